@@ -1,0 +1,134 @@
+//! The change list: each change from a chart's color to a thread, with evidence and runners-up.
+//! It does not know the chart, only its palette summary, and not the file that holds the list.
+
+use crate::color::Color;
+use crate::difference::{DeltaE, Difference, Formula};
+use crate::table::{TableHash, TableId, ThreadRef};
+
+/// Which question the list answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Question {
+    /// Each color to its nearest thread.
+    Convert,
+    /// At most so many threads.
+    Reduce,
+    /// Threads that are missing.
+    Substitute,
+}
+
+/// What the owner of the chart says to a change.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Answer {
+    /// Not to this thread: the color stays as it is, or gets another thread when it has none.
+    No,
+    /// To this thread instead.
+    Another(ThreadRef),
+    /// As proposed.
+    Yes,
+}
+
+/// A thread as it stood in its table when the list was made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Proposed {
+    /// The thread.
+    pub thread: ThreadRef,
+    /// Its name; foreign text.
+    pub name: String,
+    /// Its color.
+    pub color: Color,
+    /// The difference from the chart's color, which is the standard.
+    pub difference: Difference,
+}
+
+/// One change: a color of the chart and the thread that takes its place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Change {
+    /// The color's place in the palette summary.
+    pub color: usize,
+    /// Threads it was worked in before: none for a picture, two for a blend.
+    pub before: Vec<ThreadRef>,
+    /// Stitches that change.
+    pub stitches: u64,
+    /// The thread proposed; for a blend the two threads, each with its own evidence.
+    pub after: Vec<Proposed>,
+    /// The next best threads, best first.
+    pub runners_up: Vec<Proposed>,
+    /// Why this thread and not the nearest one, or why it needs a look.
+    pub remarks: Vec<Remark>,
+    /// What the owner said; `None` while it is not answered.
+    pub answer: Option<Answer>,
+}
+
+/// Something to know about a change.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Remark {
+    /// Another color of the chart, by its place, gets the same thread.
+    SharesThread(usize),
+    /// The thread is kept because the owner asked for it.
+    Kept,
+    /// A nearer thread exists but is not among the chosen ones.
+    NotNearest,
+    /// The chart already uses this thread.
+    AlreadyUsed,
+    /// A touching color, by its place, cannot be told from this one any more.
+    LosesEdge(usize),
+    /// No thread within the limit that was asked for.
+    BeyondLimit,
+}
+
+/// How well the edges between touching colors survive.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct EdgeReport {
+    /// Touching cell edges between colors that were clearly different (twice the visible limit).
+    pub outline: u64,
+    /// Of these, edges between colors that get the same thread.
+    pub vanished: u64,
+    /// Of these, edges whose threads differ by less than the visible limit.
+    pub faded: u64,
+}
+
+/// Where the totals stand. All means are weighted by stitches.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Totals {
+    /// Different colors before.
+    pub colors_before: usize,
+    /// Different threads after.
+    pub threads_after: usize,
+    /// Mean difference per stitch.
+    pub mean_difference: DeltaE,
+    /// Largest difference of any color.
+    pub max_difference: DeltaE,
+    /// No choice of threads has a smaller mean difference, when a bound is known.
+    pub lower_bound: Option<DeltaE>,
+    /// True when the mean difference is proved to be the smallest possible.
+    pub proved_best: bool,
+}
+
+/// A table as it stood when the list was made.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TableVersion {
+    /// The table.
+    pub table: TableId,
+    /// Hash of its content.
+    pub hash: TableHash,
+}
+
+/// A reviewable list of changes over one palette summary.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChangeList {
+    /// The question that it answers.
+    pub question: Question,
+    /// The tables that it draws on.
+    pub tables: Vec<TableVersion>,
+    /// The formula behind every difference in it.
+    pub formula: Formula,
+    /// One change a color, small but telling ones first, then the largest areas. Colors that
+    /// already are worked in the thread that they get are not listed.
+    pub changes: Vec<Change>,
+    /// Colors that stay as they are, by their place in the summary.
+    pub unchanged: Vec<usize>,
+    /// The totals.
+    pub totals: Totals,
+    /// How the edges fare; `None` when neighbors are not known.
+    pub edges: Option<EdgeReport>,
+}

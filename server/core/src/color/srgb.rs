@@ -1,0 +1,133 @@
+//! 8-bit sRGB (IEC 61966-2-1) and its way to CIELAB and back.
+//! It does not know other RGB spaces: pictures are converted or refused before they come here.
+
+use std::fmt;
+
+use palette::convert::FromColorUnclamped;
+use palette::white_point::D65;
+
+use super::Lab;
+use crate::error::{Error, ErrorKind, Result};
+
+/// An 8-bit sRGB color, opaque.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Srgb8 {
+    /// Red, encoded, 0 to 255.
+    pub red: u8,
+    /// Green, encoded, 0 to 255.
+    pub green: u8,
+    /// Blue, encoded, 0 to 255.
+    pub blue: u8,
+}
+
+impl Srgb8 {
+    /// A color from its encoded components.
+    #[must_use]
+    pub fn new(red: u8, green: u8, blue: u8) -> Self {
+        Self { red, green, blue }
+    }
+
+    /// Reads `#4a6b3c`, `4A6B3C`, `0x4A6B3C`, `#FFF` or `#4A6B3CFF` (CSS order, opaque only).
+    ///
+    /// Three digits without `#` are refused: they are rather a number that lost its zeros.
+    ///
+    /// # Errors
+    ///
+    /// [`ErrorKind::BadColor`] with a remedy.
+    pub fn parse_hex(text: &str) -> Result<Self> {
+        let trimmed = text.trim();
+        let (digits, marked) = strip_mark(trimmed);
+        let Some(nibbles) = digits.bytes().map(hex_digit).collect::<Option<Vec<u8>>>() else {
+            return Err(bad_hex(text, "not only the digits 0-9 and A-F"));
+        };
+        match *nibbles.as_slice() {
+            [r, g, b] if marked => Ok(Self::new(r * 17, g * 17, b * 17)),
+            [r, g, b, alpha] if marked => opaque(text, alpha * 17, [r * 17, g * 17, b * 17]),
+            [r1, r0, g1, g0, b1, b0] => Ok(Self::new(r1 * 16 + r0, g1 * 16 + g0, b1 * 16 + b0)),
+            [r1, r0, g1, g0, b1, b0, a1, a0] => {
+                let rgb = [r1 * 16 + r0, g1 * 16 + g0, b1 * 16 + b0];
+                opaque(text, a1 * 16 + a0, rgb)
+            }
+            _ => Err(bad_hex(text, &format!("{} digits, 6 expected", nibbles.len()))),
+        }
+    }
+
+    /// CIELAB under D65 and the 2° observer. Equal components give a* = b* = 0 exactly.
+    #[must_use]
+    pub fn to_lab(self) -> Lab {
+        let encoded = palette::Srgb::new(self.red, self.green, self.blue).into_format::<f64>();
+        let lab = palette::Lab::<D65, f64>::from_color_unclamped(encoded);
+        if self.red == self.green && self.green == self.blue {
+            return Lab::clamped(lab.l, 0.0, 0.0);
+        }
+        Lab::clamped(lab.l, lab.a, lab.b)
+    }
+
+    /// The sRGB color nearest to a CIELAB value, clipped where a screen cannot show it.
+    ///
+    /// The Lab is taken relative to its own white, so that white stays white.
+    #[must_use]
+    pub fn nearest_to(lab: Lab) -> Self {
+        let lab = palette::Lab::<D65, f64>::new(lab.l(), lab.a(), lab.b());
+        let encoded = palette::Srgb::<f64>::from_color_unclamped(lab);
+        let rgb = palette::Srgb::new(
+            encoded.red.clamp(0.0, 1.0),
+            encoded.green.clamp(0.0, 1.0),
+            encoded.blue.clamp(0.0, 1.0),
+        )
+        .into_format::<u8>();
+        Self::new(rgb.red, rgb.green, rgb.blue)
+    }
+}
+
+impl fmt::Display for Srgb8 {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "#{:02x}{:02x}{:02x}", self.red, self.green, self.blue)
+    }
+}
+
+fn strip_mark(text: &str) -> (&str, bool) {
+    if let Some(rest) = text.strip_prefix('#') {
+        return (rest, true);
+    }
+    match text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")) {
+        Some(rest) => (rest, false),
+        None => (text, false),
+    }
+}
+
+fn hex_digit(byte: u8) -> Option<u8> {
+    match byte {
+        b'0'..=b'9' => Some(byte - b'0'),
+        b'a'..=b'f' => Some(byte - b'a' + 10),
+        b'A'..=b'F' => Some(byte - b'A' + 10),
+        _ => None,
+    }
+}
+
+fn opaque(text: &str, alpha: u8, [red, green, blue]: [u8; 3]) -> Result<Srgb8> {
+    if alpha == u8::MAX {
+        return Ok(Srgb8::new(red, green, blue));
+    }
+    let reason = format!("alpha {alpha} of 255 is not opaque");
+    let remedy = if red == u8::MAX && text.trim_start_matches('#').len() == 8 {
+        "thread colors are opaque; is alpha written first? move the leading FF to the end"
+    } else {
+        "thread colors are opaque: leave the alpha out"
+    };
+    Err(Error::new(ErrorKind::BadColor { value: text.into(), reason, remedy: remedy.into() }))
+}
+
+fn bad_hex(text: &str, reason: &str) -> Error {
+    let short = text.trim().len() < 6 && text.trim().bytes().all(|byte| byte.is_ascii_hexdigit());
+    let remedy = if short {
+        "write six digits such as #4a6b3c; were leading zeros lost?"
+    } else {
+        "write six digits such as #4a6b3c"
+    };
+    Error::new(ErrorKind::BadColor {
+        value: text.into(),
+        reason: reason.into(),
+        remedy: remedy.into(),
+    })
+}

@@ -1,0 +1,163 @@
+//! Questions about a whole palette: reduce, suggest merges, substitute, convert.
+//! It does not know the chart's picture: it sees a palette summary and answers with proposals.
+
+use crate::catalog::Catalog;
+use crate::change::{Answer, ChangeList};
+use crate::difference::{DeltaE, Difference, Formula};
+use crate::error::Result;
+use crate::nearest::ThreadFilter;
+use crate::palette::PaletteSummary;
+use crate::table::{TableId, ThreadRef};
+use crate::watch::Watch;
+
+/// Visible limit in CIEDE2000 units: touching colors that differ by less fade into each other.
+/// House choice, from published thresholds for visible differences.
+pub const VISIBLE: f64 = 3.0;
+
+/// What all palette questions share, with every field given by the caller.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ask {
+    /// Tables to choose from; empty means all.
+    pub tables: Vec<TableId>,
+    /// The formula that measures.
+    pub formula: Formula,
+    /// Which threads may answer.
+    pub filter: ThreadFilter,
+    /// What must not change or must be among the threads.
+    pub keeps: Vec<Keep>,
+    /// Answers to an earlier list, by the color's place in the summary.
+    pub answers: Vec<(usize, Proposal, Answer)>,
+}
+
+/// The threads that an earlier list proposed for a color.
+pub type Proposal = Vec<ThreadRef>;
+
+/// Something that the owner of the chart does not give away.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// The color at this place in the summary: a thread of the tables stays as it is, a picture
+    /// color gets its nearest thread for itself.
+    Color(usize),
+    /// This thread is among the chosen ones and counts toward the number.
+    Thread(ThreadRef),
+    /// All colors of this area.
+    Area(String),
+}
+
+/// A full merge list: from the colors of the chart down to one thread.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MergeList {
+    /// The formula behind every difference in it.
+    pub formula: Formula,
+    /// The tables with their hashes.
+    pub tables: Vec<crate::change::TableVersion>,
+    /// Colors before the first step.
+    pub colors: usize,
+    /// The steps, each with one thread or color fewer.
+    pub steps: Vec<MergeStep>,
+}
+
+/// One step of a merge list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MergeStep {
+    /// Threads left after this step.
+    pub threads_left: usize,
+    /// The thread that leaves, or that a second color joins in the first steps.
+    pub leaving: ThreadRef,
+    /// Where the stitches go.
+    pub moves: Vec<MergeMove>,
+    /// Stitches that change thread in this step.
+    pub stitches_moved: u64,
+    /// Stitch-weighted mean difference of the whole palette after this step.
+    pub mean_difference: DeltaE,
+    /// Largest difference of any color after this step.
+    pub max_difference: DeltaE,
+}
+
+/// One color that moves to another thread in a step. Measured against the original color.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MergeMove {
+    /// The color's place in the summary.
+    pub color: usize,
+    /// Its stitches.
+    pub stitches: u64,
+    /// The thread that takes it.
+    pub to: ThreadRef,
+    /// The difference from the original color, which is the standard.
+    pub difference: Difference,
+}
+
+/// What to substitute.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SubstituteOptions {
+    /// The threads that cannot be had.
+    pub missing: Vec<ThreadRef>,
+    /// Whether a thread that the chart already uses may stand in.
+    pub allow_used: bool,
+    /// Replacements farther than this are marked.
+    pub limit: Option<DeltaE>,
+}
+
+/// Chooses at most `max_threads` threads and gives every color one of them.
+///
+/// # Errors
+///
+/// [`crate::ErrorKind::Impossible`] when keeps and filters leave no choice,
+/// [`crate::ErrorKind::Stopped`] when the watch says so, and what [`crate::nearest`] returns.
+pub fn reduce(
+    catalog: &Catalog,
+    palette: &PaletteSummary,
+    ask: &Ask,
+    max_threads: usize,
+    watch: &dyn Watch,
+) -> Result<ChangeList> {
+    let _ = (catalog, palette, ask, max_threads, watch);
+    Err(crate::ErrorKind::Stopped.into())
+}
+
+/// The whole list of merges, from all colors down to one thread, never chained.
+///
+/// # Errors
+///
+/// As [`reduce`].
+pub fn suggest_merges(
+    catalog: &Catalog,
+    palette: &PaletteSummary,
+    ask: &Ask,
+    watch: &dyn Watch,
+) -> Result<MergeList> {
+    let _ = (catalog, palette, ask, watch);
+    Err(crate::ErrorKind::Stopped.into())
+}
+
+/// Replaces missing threads jointly: no two colors fall together, none onto a used thread unless
+/// that is allowed.
+///
+/// # Errors
+///
+/// As [`reduce`]; [`crate::ErrorKind::UnknownThread`] for a missing thread that no table has.
+pub fn substitute(
+    catalog: &Catalog,
+    palette: &PaletteSummary,
+    ask: &Ask,
+    options: &SubstituteOptions,
+    watch: &dyn Watch,
+) -> Result<ChangeList> {
+    let _ = (catalog, palette, ask, options, watch);
+    Err(crate::ErrorKind::Stopped.into())
+}
+
+/// Gives every color its nearest thread and reports which colors fall together.
+///
+/// # Errors
+///
+/// As [`reduce`].
+pub fn convert(
+    catalog: &Catalog,
+    palette: &PaletteSummary,
+    ask: &Ask,
+    watch: &dyn Watch,
+) -> Result<ChangeList> {
+    let _ = (catalog, palette, ask, watch);
+    Err(crate::ErrorKind::Stopped.into())
+}
