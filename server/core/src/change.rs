@@ -36,7 +36,8 @@ pub struct Proposed {
     pub name: String,
     /// Its color.
     pub color: Color,
-    /// The difference from the chart's color, which is the standard.
+    /// The difference from [`Change::standard`]; for one strand of a blend, from the thread that it
+    /// takes the place of.
     pub difference: Difference,
 }
 
@@ -45,6 +46,9 @@ pub struct Proposed {
 pub struct Change {
     /// The color's place in the palette summary.
     pub color: usize,
+    /// What differences are measured from: the table's color of the thread it is worked in, where
+    /// the catalog has it, or else the color as the chart shows it.
+    pub standard: Color,
     /// Threads it was worked in before: none for a picture, two for a blend.
     pub before: Vec<ThreadRef>,
     /// Stitches that change.
@@ -62,7 +66,8 @@ pub struct Change {
 /// Something to know about a change.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Remark {
-    /// Another color of the chart, by its place, gets the same thread.
+    /// Another color of the chart, by its place, gets the same thread. Of many, the largest are
+    /// named.
     SharesThread(usize),
     /// The thread is kept because the owner asked for it.
     Kept,
@@ -72,6 +77,8 @@ pub enum Remark {
     AlreadyUsed,
     /// A touching color, by its place, cannot be told from this one any more.
     LosesEdge(usize),
+    /// The cloth, which it touches, cannot be told from this color any more.
+    FadesIntoCloth,
     /// No thread within the limit that was asked for.
     BeyondLimit,
 }

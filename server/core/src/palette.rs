@@ -11,6 +11,9 @@ pub const MAX_COLORS: usize = 4_096;
 /// Most pairs of neighbors that one summary may hold.
 pub const MAX_NEIGHBORS: usize = 200_000;
 
+/// Most stitches of one summary: sums stay whole numbers in double precision.
+pub const MAX_STITCHES: u64 = 1 << 53;
+
 /// One color of a chart. A color that is kept in one area only comes twice: once for the area.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ChartColor {
@@ -73,6 +76,7 @@ impl PaletteSummary {
             let path = format!("palette.colors[{place}].stitch_count");
             return Err(bad(&path, "0", "a color of the palette has at least one stitch"));
         }
+        within_stitches(&colors)?;
         let names_a_color = |pair: &Neighbors| {
             let second = match pair.second {
                 Side::Cloth => true,
@@ -127,6 +131,15 @@ fn within(what: &str, found: usize, limit: usize) -> Result<()> {
         found: found as u64,
         limit: limit as u64,
     }))
+}
+
+fn within_stitches(colors: &[ChartColor]) -> Result<()> {
+    let found = colors.iter().fold(0_u64, |sum, color| sum.saturating_add(color.stitches));
+    if found <= MAX_STITCHES {
+        return Ok(());
+    }
+    let what = "stitches in one palette".to_owned();
+    Err(Error::new(ErrorKind::OverLimit { what, found, limit: MAX_STITCHES }))
 }
 
 fn bad(path: &str, value: &str, reason: &str) -> Error {

@@ -21,22 +21,31 @@ pub struct Ask {
     pub tables: Vec<TableId>,
     /// The formula that measures.
     pub formula: Formula,
-    /// Which threads may answer.
+    /// Which threads may answer. It acts only when it says something: for picture colors the caller
+    /// who wants plain threads only passes that finish.
     pub filter: ThreadFilter,
     /// What must not change or must be among the threads.
     pub keeps: Vec<Keep>,
-    /// Answers to an earlier list, by the color's place in the summary.
-    pub answers: Vec<(usize, Proposal, Answer)>,
+    /// Answers to an earlier list over the same summary.
+    pub answers: Vec<Answered>,
 }
 
-/// The threads that an earlier list proposed for a color.
-pub type Proposal = Vec<ThreadRef>;
+/// What the owner said to a change of an earlier list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answered {
+    /// The color's place in the summary.
+    pub color: usize,
+    /// The threads that the list proposed for it: one, or the two of a blend.
+    pub proposed: Vec<ThreadRef>,
+    /// What the owner said.
+    pub answer: Answer,
+}
 
 /// Something that the owner of the chart does not give away.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Keep {
-    /// The color at this place in the summary: a thread of the tables stays as it is, a picture
-    /// color gets its nearest thread for itself.
+    /// The color at this place in the summary: a color worked in threads of the catalog stays as it
+    /// is, a picture color gets the nearest thread that no other kept color has.
     Color(usize),
     /// This thread is among the chosen ones and counts toward the number.
     Thread(ThreadRef),
