@@ -536,7 +536,8 @@ pub struct ProposedThread {
     /// Its color.
     #[prost(message, optional, tag = "3")]
     pub color: ::core::option::Option<Color>,
-    /// The difference from the chart's color, which is the standard.
+    /// The difference from the standard of the change; for one strand of a blend, from the thread
+    /// that it takes the place of.
     #[prost(message, optional, tag = "4")]
     pub difference: ::core::option::Option<Difference>,
 }
@@ -574,6 +575,10 @@ pub struct Change {
     /// What the owner said. Absent while it is not answered.
     #[prost(message, optional, tag = "7")]
     pub answer: ::core::option::Option<Answer>,
+    /// What differences are measured from: the table's color of the thread that the color is worked
+    /// in, where the server has it, or else the color as the chart shows it.
+    #[prost(message, optional, tag = "8")]
+    pub standard: ::core::option::Option<Color>,
 }
 /// How well the edges between touching colors survive.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, ::prost::Message)]
@@ -725,8 +730,11 @@ pub enum RemarkKind {
     LosesEdge = 4,
     /// A nearer thread exists but is not among the chosen ones.
     NotNearest = 5,
-    /// Another color of the chart, `color_index`, gets the same thread.
+    /// Another color of the chart, `color_index`, gets the same thread. Of many, the largest are
+    /// named.
     SharesThread = 6,
+    /// The cloth, which it touches, cannot be told from this color any more.
+    FadesIntoCloth = 7,
 }
 impl RemarkKind {
     /// String value of the enum field names used in the ProtoBuf definition.
@@ -742,6 +750,7 @@ impl RemarkKind {
             Self::LosesEdge => "REMARK_KIND_LOSES_EDGE",
             Self::NotNearest => "REMARK_KIND_NOT_NEAREST",
             Self::SharesThread => "REMARK_KIND_SHARES_THREAD",
+            Self::FadesIntoCloth => "REMARK_KIND_FADES_INTO_CLOTH",
         }
     }
     /// Creates an enum from field names used in the ProtoBuf definition.
@@ -754,6 +763,7 @@ impl RemarkKind {
             "REMARK_KIND_LOSES_EDGE" => Some(Self::LosesEdge),
             "REMARK_KIND_NOT_NEAREST" => Some(Self::NotNearest),
             "REMARK_KIND_SHARES_THREAD" => Some(Self::SharesThread),
+            "REMARK_KIND_FADES_INTO_CLOTH" => Some(Self::FadesIntoCloth),
             _ => None,
         }
     }
@@ -800,7 +810,8 @@ pub struct Place {
 /// `SERVER_BUSY`: too much work is waiting; ask again after the stated delay.
 /// `SERVER_STOPPING`: the server is shutting down; ask another or again later.
 /// `DEADLINE_EXCEEDED`: the time ran out (`timeout_millis`).
-/// `MESSAGE_UNREADABLE`: a message is too large or is not of its type.
+/// `MESSAGE_TOO_LARGE`: a message is larger than its method takes.
+/// `MESSAGE_UNREADABLE`: a message is not of its type, or comes out of order.
 /// `METHOD_UNKNOWN`: the server has no such method (`path`).
 /// `INTERNAL`: a defect of the server (`error_id`, found in its log).
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -831,7 +842,7 @@ pub struct Problem {
 /// The problems of one file or request, as a detail of an error status.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct ProblemList {
-    /// The problems in the order of the file or request, as many as fit into 4 KiB.
+    /// The problems in the order of the file or request, as many as fit into a status.
     #[prost(message, repeated, tag = "1")]
     pub problems: ::prost::alloc::vec::Vec<Problem>,
     /// Problems beyond those listed.
@@ -844,7 +855,7 @@ pub struct MatchOptions {
     /// Tables to search. Empty means all. At most 100.
     #[prost(string, repeated, tag = "1")]
     pub table_ids: ::prost::alloc::vec::Vec<::prost::alloc::string::String>,
-    /// Most matches per query, 1 to 1,000. 0 means 1. Queries times count is at most 20,000 in one
+    /// Most matches per query, 1 to 1,000. 0 means 1. Queries times count is at most 5,000 in one
     /// request.
     #[prost(int32, tag = "2")]
     pub count: i32,
@@ -1080,7 +1091,8 @@ pub mod matching_service_client {
     /// Finds the threads nearest to colors and compares colors. Exact for every formula.
     ///
     /// Matches are ordered by difference, then by table id, then by code. Each answer is made from one
-    /// whole set of tables and names their versions. The shop whose tables answer comes from the
+    /// whole set of tables and names their versions. A request is at most 1 MiB, a response at most
+    /// 4 MiB. The shop whose tables answer comes from the
     /// caller's identity; until callers have keys there is one default shop.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
@@ -1348,7 +1360,8 @@ pub mod matching_service_server {
     /// Finds the threads nearest to colors and compares colors. Exact for every formula.
     ///
     /// Matches are ordered by difference, then by table id, then by code. Each answer is made from one
-    /// whole set of tables and names their versions. The shop whose tables answer comes from the
+    /// whole set of tables and names their versions. A request is at most 1 MiB, a response at most
+    /// 4 MiB. The shop whose tables answer comes from the
     /// caller's identity; until callers have keys there is one default shop.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
@@ -1939,7 +1952,8 @@ pub mod palette_service_client {
     ///
     /// Each answer is made from one whole set of tables and names their versions. The shop whose tables
     /// answer comes from the caller's identity; until callers have keys there is one default shop.
-    /// Work stops when the caller cancels or its time runs out. Without a deadline of the caller the
+    /// A request is at most 4 MiB, a message of a response at most 16 MiB: raise the client's limit for
+    /// palettes of thousands of colors. Work stops when the caller cancels or its time runs out. Without a deadline of the caller the
     /// server's own holds: 60 seconds for `ReducePalette`, 10 seconds for the others.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
@@ -2186,7 +2200,8 @@ pub mod palette_service_server {
     ///
     /// Each answer is made from one whole set of tables and names their versions. The shop whose tables
     /// answer comes from the caller's identity; until callers have keys there is one default shop.
-    /// Work stops when the caller cancels or its time runs out. Without a deadline of the caller the
+    /// A request is at most 4 MiB, a message of a response at most 16 MiB: raise the client's limit for
+    /// palettes of thousands of colors. Work stops when the caller cancels or its time runs out. Without a deadline of the caller the
     /// server's own holds: 60 seconds for `ReducePalette`, 10 seconds for the others.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
