@@ -1,0 +1,73 @@
+//! Collects everything that is wrong with one file, up to a limit, in the order of the file.
+//! It does not know any format.
+
+use dyekin_core::error::{Error, ErrorKind, Place};
+use dyekin_core::table::Refused;
+
+/// Most problems that are listed; the others are counted.
+const MAX_LISTED: usize = 50;
+
+/// The problems of one file.
+#[derive(Debug)]
+pub(crate) struct Problems {
+    source_name: String,
+    listed: Vec<Error>,
+    unlisted: usize,
+}
+
+impl Problems {
+    /// No problem yet in the file of this name.
+    pub(crate) fn of(source_name: &str) -> Self {
+        Self { source_name: source_name.to_owned(), listed: Vec::new(), unlisted: 0 }
+    }
+
+    /// Adds a problem and gives it the file's name.
+    pub(crate) fn push(&mut self, problem: Error) {
+        if self.listed.len() == MAX_LISTED {
+            self.unlisted += 1;
+            return;
+        }
+        let mut place = problem.place().cloned().unwrap_or_default();
+        place.source_name.get_or_insert_with(|| self.source_name.clone());
+        self.listed.push(problem.at(place));
+    }
+
+    /// Adds a problem of the whole file.
+    pub(crate) fn push_file(&mut self, reason: impl Into<String>, remedy: &str) {
+        self.push(bad_file(reason, remedy));
+    }
+
+    /// True when nothing is wrong.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.listed.is_empty()
+    }
+
+    /// The value when nothing is wrong.
+    pub(crate) fn ok<T>(self, value: T) -> Result<T, Refused> {
+        if self.is_empty() { Ok(value) } else { Err(self.refused()) }
+    }
+
+    /// All problems.
+    pub(crate) fn refused(self) -> Refused {
+        Refused { problems: self.listed, unlisted: self.unlisted }
+    }
+}
+
+/// Bytes that are not what the format promises.
+pub(crate) fn bad_file(reason: impl Into<String>, remedy: &str) -> Error {
+    Error::new(ErrorKind::BadFile { reason: reason.into(), remedy: remedy.to_owned() })
+}
+
+/// A value that cannot stand.
+pub(crate) fn bad_value(value: &str, reason: impl Into<String>, remedy: &str) -> Error {
+    Error::new(ErrorKind::BadValue {
+        value: value.to_owned(),
+        reason: reason.into(),
+        remedy: remedy.to_owned(),
+    })
+}
+
+/// A place by line and column, both from 1.
+pub(crate) fn spot(line: u64, column: u64) -> Place {
+    Place::cell(line, column.to_string())
+}

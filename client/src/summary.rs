@@ -1,0 +1,150 @@
+//! A chart to its palette summary, the only thing a backend sees of it, and the way back from a
+//! color of the summary to the entries of the key. It does not know questions or answers.
+
+mod contacts;
+mod place;
+
+pub use place::ColorPlace;
+
+use dyekin_core::error::{Error, ErrorKind};
+use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors};
+use dyekin_core::table::Notice;
+use dyekin_core::{Color, PaletteSummary, ThreadRef};
+
+use crate::chart::{Chart, ChartHash, KeyAlone, KeyThread, Label};
+use contacts::contacts;
+use place::{Places, places};
+
+/// A palette summary and where each of its colors stands in the chart.
+#[derive(Clone, Debug)]
+pub struct Summary {
+    palette: PaletteSummary,
+    places: Vec<ColorPlace>,
+    chart: Option<ChartHash>,
+    notices: Vec<Notice>,
+}
+
+/// How a chart is summed up.
+#[derive(Clone, Copy)]
+pub struct SummaryOptions<'o> {
+    /// Areas whose colors come apart from the same colors elsewhere, so that they can be kept.
+    pub split: &'o [Label],
+    /// The color that a table gives a thread; `None` takes the color that the chart shows.
+    pub color_of: &'o dyn Fn(&KeyThread) -> Option<Color>,
+}
+
+impl std::fmt::Debug for SummaryOptions<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("SummaryOptions").field("split", &self.split).finish_non_exhaustive()
+    }
+}
+
+impl Summary {
+    /// Sums up a chart.
+    ///
+    /// Entries of one color and one thread are one color of the summary. Stitches are counted as
+    /// [`crate::chart::Usage::stitches`] says. Neighbors are counted by cell edges: two stitches
+    /// side by side or one above the other, a stitch beside bare cloth, the part stitches of one
+    /// cell among each other and through the sides that they reach. A line counts once for every
+    /// cell that it crosses or, along an edge, for the cell on either side, piece by piece; a knot
+    /// counts once for every cell that it touches. The outer edge of the chart counts for nothing:
+    /// what lies beyond may be margin, mat or frame. Lines and knots belong to no area.
+    ///
+    /// # Errors
+    ///
+    /// When the chart has no stitch, or more colors than a summary may hold.
+    pub fn of_chart(chart: &Chart, options: SummaryOptions<'_>) -> Result<Self, Error> {
+        let Places { grid, places, usages, of_mark } = places(chart, options.split);
+        if places.len() > MAX_COLORS {
+            // Checked before the table of contacts, whose size is the square of the colors.
+            return Err(Error::new(ErrorKind::OverLimit {
+                what: "colors in one palette".into(),
+                found: places.len() as u64,
+                limit: MAX_COLORS as u64,
+            }));
+        }
+        let counted = contacts(chart, &grid, &of_mark, places.len());
+        let (neighbors, notices) = strongest(counted);
+        let colors = places
+            .iter()
+            .zip(&usages)
+            .map(|(place, usage)| ChartColor {
+                color: place.color_by(options.color_of),
+                stitches: usage.stitches(),
+                threads: place.thread_refs(),
+                area: place.area().map(|area| area.as_str().to_owned()),
+            })
+            .collect();
+        let cloth = chart.cloth().color.map(Color::screen);
+        let palette = PaletteSummary::new(colors, Some(neighbors), cloth)?;
+        Ok(Self { palette, places, chart: Some(ChartHash::of(chart)), notices })
+    }
+
+    /// Sums up a key alone: neighbors are unknown.
+    ///
+    /// # Errors
+    ///
+    /// When the key has more threads than a summary may hold.
+    pub fn of_key(key: &KeyAlone) -> Result<Self, Error> {
+        let color = |row: &crate::chart::KeyRow| ChartColor {
+            color: row.color,
+            stitches: row.stitches,
+            threads: vec![row.thread.thread.clone()],
+            area: None,
+        };
+        let colors = key.rows().iter().map(color).collect();
+        let places = key.rows().iter().map(ColorPlace::of_row).collect();
+        let palette = PaletteSummary::new(colors, None, None)?;
+        Ok(Self { palette, places, chart: None, notices: Vec::new() })
+    }
+
+    /// What a backend may see.
+    #[must_use]
+    pub fn palette(&self) -> &PaletteSummary {
+        &self.palette
+    }
+
+    /// Where each color of the palette stands in the chart, in the palette's order.
+    #[must_use]
+    pub fn places(&self) -> &[ColorPlace] {
+        &self.places
+    }
+
+    /// The colors, by their place in the palette, that are worked in a thread.
+    pub fn worked_in<'s>(&'s self, thread: &'s ThreadRef) -> impl Iterator<Item = usize> + 's {
+        let worked =
+            move |place: &ColorPlace| place.threads().iter().any(|held| held.thread == *thread);
+        self.places
+            .iter()
+            .enumerate()
+            .filter(move |(_, place)| worked(place))
+            .map(|(number, _)| number)
+    }
+
+    /// Hash of the chart; `None` for a key alone.
+    #[must_use]
+    pub fn chart(&self) -> Option<ChartHash> {
+        self.chart
+    }
+
+    /// What the summary leaves out.
+    #[must_use]
+    pub fn notices(&self) -> &[Notice] {
+        &self.notices
+    }
+}
+
+/// At most as many neighbors as a summary may hold: those with the longest contact.
+fn strongest(mut neighbors: Vec<Neighbors>) -> (Vec<Neighbors>, Vec<Notice>) {
+    if neighbors.len() <= MAX_NEIGHBORS {
+        return (neighbors, Vec::new());
+    }
+    let found = neighbors.len();
+    neighbors.sort_by(|left, right| right.edges.cmp(&left.edges).then_with(|| left.cmp(right)));
+    neighbors.truncate(MAX_NEIGHBORS);
+    neighbors.sort();
+    let text = format!(
+        "{found} pairs of colors touch; the {MAX_NEIGHBORS} with the longest contact are looked at"
+    );
+    (neighbors, vec![Notice { place: None, text }])
+}
