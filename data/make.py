@@ -27,7 +27,7 @@ CARD_DIGITS = "23456789"
 # Two threads of one range are never closer than this, but for the planted pairs. CIEDE2000.
 CLOSEST = 1.15
 
-# Chroma and lightness of the strongest thread of a hue; house choice, inside what dyed cotton shows.
+# Hue, then chroma and lightness of its strongest thread; house choice, about what cotton shows.
 GAMUT = (
     (0, 66, 46), (30, 70, 44), (50, 76, 56), (70, 84, 68), (90, 90, 80), (110, 76, 72),
     (130, 64, 60), (150, 56, 50), (180, 48, 52), (210, 42, 55), (240, 47, 51), (265, 55, 42),
@@ -317,11 +317,13 @@ def make_ranges():
 def large_rows(table):
     yield "code name hex origin finish fiber strands skein_m status".split()
     for t in table["threads"]:
-        yield [t["code"], t["name"], hex_of(t["rgb"]), "screen", t["finish"], *stuff(t), t["status"]]
+        yield [t["code"], t["name"], hex_of(t["rgb"]), "screen", t["finish"], *stuff(t),
+            t["status"]]
 
 
 def middle_rows(table):
-    yield "code name L a b illuminant observer origin uncertainty finish fiber strands skein_m".split()
+    head = "code name L a b illuminant observer origin uncertainty"
+    yield f"{head} finish fiber strands skein_m".split()
     for t in table["threads"]:
         lab = [f"{v + 0.0:.2f}" for v in t["lab"]]
         white = ["D65", "10", "meter", t["uncertainty"]]
@@ -330,9 +332,10 @@ def middle_rows(table):
 
 def small_rows(table):
     head = "code name r g b origin uncertainty finish fiber strands skein_m"
-    yield f"{head} price currency pack minimum status gtin alternates".replace(" ", "|").split("|")
+    yield f"{head} price currency pack minimum status gtin alternates".split()
     for t in table["threads"]:
-        trade = [t["price"], "EUR", t["pack"], t["minimum"], t["status"], t["gtin"], t["alternates"]]
+        trade = [t["price"], "EUR", t["pack"], t["minimum"], t["status"], t["gtin"],
+            t["alternates"]]
         color = [*t["rgb"], "scan", "2.0"]
         yield [t["code"], t["name"], *color, t["finish"], *stuff(t), *trade]
 
