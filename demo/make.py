@@ -19,8 +19,9 @@ from drawing import colors, scene
 from drawing.painter import FINE
 
 OUTPUT = HERE / "input" / "last-ferry.png"
-# How many in-between colors the draft keeps along its edges.
-STRAYS = 9
+# Which edges leave an in-between color, by how often their two colors meet: some everywhere, some
+# in a handful of stitches.
+STRAY_RANKS = (0, 1, 2, 3, 12, 40, 55, 70, 85)
 # A second color with this share of a stitch softens the edge.
 SOFT_SHARE = 0.34
 # Colors closer than this do not make a visible in-between color. CIEDE2000.
@@ -57,14 +58,15 @@ def soft_pair(cell):
 
 
 def stray_pairs(shares):
-    """The pairs that meet most often: these leave an in-between color."""
+    """The pairs of colors that leave an in-between color where they meet."""
     counts = {}
     for row in shares:
         for cell in row:
             pair = soft_pair(cell)
             if pair:
                 counts[pair] = counts.get(pair, 0) + 1
-    return set(sorted(counts, key=lambda pair: (-counts[pair], pair))[:STRAYS])
+    ranked = sorted(counts, key=lambda pair: (-counts[pair], pair))
+    return {ranked[place] for place in STRAY_RANKS}
 
 
 def settle(cell, strays):
