@@ -7,6 +7,7 @@ mod srgb;
 
 pub use condition::{Conditions, Illuminant, Observer};
 pub use lab::Lab;
+pub(crate) use lab::hue_degrees;
 pub use srgb::Srgb8;
 
 use crate::error::{Error, ErrorKind, Result};

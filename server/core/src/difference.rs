@@ -2,7 +2,7 @@
 //! It does not know threads, limits or the index.
 
 mod cie76;
-mod ciede2000;
+pub(crate) mod ciede2000;
 mod words;
 
 use std::fmt;

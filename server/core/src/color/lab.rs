@@ -70,9 +70,19 @@ impl Lab {
     /// Hue angle in degrees, 0 up to 360; 0 for a neutral.
     #[must_use]
     pub fn hue_degrees(self) -> f64 {
-        let degrees = self.b.atan2(self.a).to_degrees();
-        if degrees < 0.0 { degrees + 360.0 } else { degrees }
+        hue_degrees(self.a, self.b)
     }
+}
+
+/// The angle of a point of the chroma plane in degrees, 0 up to 360; 0 for the origin.
+pub(crate) fn hue_degrees(a: f64, b: f64) -> f64 {
+    let degrees = b.atan2(a).to_degrees();
+    if degrees >= 0.0 {
+        return degrees;
+    }
+    let turned = degrees + 360.0;
+    // A tiny negative angle rounds up to the full turn, which is 0.
+    if turned < 360.0 { turned } else { 0.0 }
 }
 
 fn check(name: &str, value: f64, low: f64, high: f64) -> Result<()> {

@@ -5,33 +5,42 @@
 //! Reference conditions: D65, 1000 lx, gray surround, samples over 4 degrees, differences up to 5.
 
 use super::{DeltaE, Factors, Pair};
-use crate::color::Lab;
+use crate::color::{Lab, hue_degrees};
 
 /// 25 to the 7th, chroma scale of G and `R_C` (eq. 4 and 17).
 const CHROMA_SCALE: f64 = 6_103_515_625.0;
+
+/// Growth of `S_C` per unit of chroma (eq. 20).
+pub(crate) const S_C_SLOPE: f64 = 0.045;
 
 /// Hues count as opposite when the cross product is below this share of its two terms.
 /// House choice: keeps the branch the same for both orders and on every machine.
 const OPPOSITE: f64 = 1e-6;
 
-/// All that the formula computes on its way, named as in the paper.
+/// Sine of 60 degrees: no rotation term exceeds this share of `R_C` (eq. 16 and 18).
+pub(crate) const ROTATION_PEAK: f64 = 0.866_025_403_784_438_6;
+
+/// What the formula computes on its way, named as in the paper; some of it for comparison only.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Steps {
-    pub(super) g: f64,
+struct Steps {
+    #[cfg(test)]
+    g: f64,
     /// Mean hue in degrees.
-    pub(super) h_bar: f64,
-    pub(super) t: f64,
-    pub(super) s_l: f64,
-    pub(super) s_c: f64,
-    pub(super) s_h: f64,
-    pub(super) r_t: f64,
+    #[cfg(test)]
+    h_bar: f64,
+    #[cfg(test)]
+    t: f64,
+    s_l: f64,
+    s_c: f64,
+    s_h: f64,
+    r_t: f64,
     delta_l: f64,
     delta_c: f64,
     delta_h: f64,
 }
 
 /// The difference of the two colors.
-pub(super) fn delta_e(pair: Pair, factors: Factors) -> DeltaE {
+pub(crate) fn delta_e(pair: Pair, factors: Factors) -> DeltaE {
     let steps = steps(pair);
     let l = steps.delta_l / (factors.l() * steps.s_l);
     let c = steps.delta_c / (factors.c() * steps.s_c);
@@ -40,46 +49,69 @@ pub(super) fn delta_e(pair: Pair, factors: Factors) -> DeltaE {
 }
 
 /// Eq. 2 to 21.
-pub(super) fn steps(Pair { standard, sample }: Pair) -> Steps {
+fn steps(Pair { standard, sample }: Pair) -> Steps {
     let g = g(f64::midpoint(standard.chroma(), sample.chroma()));
     let first = Prime::new(standard, g);
     let second = Prime::new(sample, g);
     let hues = Hues::new(standard, sample, first, second);
-    let l_bar = f64::midpoint(standard.l(), sample.l());
     let c_bar = f64::midpoint(first.c, second.c);
     let t = t(hues.mean);
-    let from_50 = (l_bar - 50.0) * (l_bar - 50.0);
-    let turn = 30.0 * (-((hues.mean - 275.0) / 25.0).powi(2)).exp();
     Steps {
+        #[cfg(test)]
         g,
+        #[cfg(test)]
         h_bar: hues.mean,
+        #[cfg(test)]
         t,
-        s_l: 1.0 + 0.015 * from_50 / (20.0 + from_50).sqrt(),
-        s_c: 1.0 + 0.045 * c_bar,
-        s_h: 1.0 + 0.015 * c_bar * t,
-        r_t: -2.0 * saturation(c_bar) * (2.0 * turn).to_radians().sin(),
+        s_l: s_l(f64::midpoint(standard.l(), sample.l())),
+        s_c: s_c(c_bar),
+        s_h: s_h(c_bar, t),
+        r_t: -2.0 * saturation(c_bar) * rotation(hues.mean - 275.0),
         delta_l: sample.l() - standard.l(),
         delta_c: second.c - first.c,
         delta_h: 2.0 * (first.c * second.c).sqrt() * (hues.delta / 2.0).to_radians().sin(),
     }
 }
 
-/// G of eq. 4: stretches a* near the neutral axis.
-fn g(c_bar: f64) -> f64 {
+/// G of eq. 4: stretches a* near the neutral axis. Falls from 0.5 toward 0 as chroma grows.
+pub(crate) fn g(c_bar: f64) -> f64 {
     0.5 * (1.0 - saturation(c_bar))
 }
 
-/// The root of eq. 4 and 17: 0 for neutrals, 1 for vivid colors.
-fn saturation(chroma: f64) -> f64 {
+/// The root of eq. 4 and 17: 0 for neutrals, toward 1 for vivid colors.
+pub(crate) fn saturation(chroma: f64) -> f64 {
     let seventh = chroma.powi(7);
     (seventh / (seventh + CHROMA_SCALE)).sqrt()
 }
 
-/// T of eq. 15, hue in degrees.
-fn t(hue: f64) -> f64 {
+/// T of eq. 15, hue in degrees. Range: 0.3621 to 1.5725.
+pub(crate) fn t(hue: f64) -> f64 {
     let cos = |degrees: f64| degrees.to_radians().cos();
     1.0 - 0.17 * cos(hue - 30.0) + 0.24 * cos(2.0 * hue) + 0.32 * cos(3.0 * hue + 6.0)
         - 0.20 * cos(4.0 * hue - 63.0)
+}
+
+/// The sine of eq. 16 and 18, from degrees away from hue 275. Range: 0 to [`ROTATION_PEAK`],
+/// falling as the hue leaves 275.
+pub(crate) fn rotation(from_275: f64) -> f64 {
+    let turn = 30.0 * (-(from_275 / 25.0).powi(2)).exp();
+    (2.0 * turn).to_radians().sin()
+}
+
+/// `S_L` of eq. 19. Smallest at L* 50, grows to both sides.
+pub(crate) fn s_l(l_bar: f64) -> f64 {
+    let from_50 = (l_bar - 50.0) * (l_bar - 50.0);
+    1.0 + 0.015 * from_50 / (20.0 + from_50).sqrt()
+}
+
+/// `S_C` of eq. 20. Grows with chroma.
+pub(crate) fn s_c(c_bar: f64) -> f64 {
+    1.0 + S_C_SLOPE * c_bar
+}
+
+/// `S_H` of eq. 21. Grows with chroma and with T.
+pub(crate) fn s_h(c_bar: f64, t: f64) -> f64 {
+    1.0 + 0.015 * c_bar * t
 }
 
 /// Chroma and hue after the a* correction (eq. 5 to 7).
@@ -93,9 +125,7 @@ struct Prime {
 impl Prime {
     fn new(lab: Lab, g: f64) -> Self {
         let a = (1.0 + g) * lab.a();
-        let degrees = lab.b().atan2(a).to_degrees();
-        let h = if degrees < 0.0 { degrees + 360.0 } else { degrees };
-        Self { c: a.hypot(lab.b()), h }
+        Self { c: a.hypot(lab.b()), h: hue_degrees(a, lab.b()) }
     }
 }
 
@@ -141,13 +171,119 @@ fn is_within_half_turn(standard: Lab, sample: Lab, plain: f64) -> bool {
 mod tests {
     use super::*;
 
+    /// Sharma, Wu, Dalal 2005, Table 1, with the intermediates it prints.
+    const PUBLISHED: &str = include_str!("../../../../tests/data/reference/ciede2000.csv");
+
+    fn lab(l: f64, a: f64, b: f64) -> Lab {
+        Lab::new(l, a, b).unwrap()
+    }
+
+    fn both_ways(one: Lab, other: Lab) -> [f64; 2] {
+        [(one, other), (other, one)].map(|(standard, sample)| {
+            delta_e(Pair { standard, sample }, Factors::REFERENCE).value()
+        })
+    }
+
+    #[test]
+    fn intermediates_are_those_of_the_paper_in_both_orders() {
+        let rows =
+            PUBLISHED.lines().filter(|line| line.starts_with(|first: char| first.is_ascii_digit()));
+        assert_eq!(rows.clone().count(), 34);
+        for row in rows {
+            let row: Vec<f64> = row.split(',').map(|field| field.parse().unwrap()).collect();
+            let (one, other) = (lab(row[1], row[2], row[3]), lab(row[4], row[5], row[6]));
+            for (standard, sample) in [(one, other), (other, one)] {
+                let found = steps(Pair { standard, sample });
+                let found =
+                    [found.h_bar, found.g, found.t, found.s_l, found.s_c, found.s_h, found.r_t];
+                for (value, printed) in found.iter().zip(&row[9..]) {
+                    assert!((value - printed).abs() < 5.1e-5, "pair {}: {found:?}", row[0]);
+                }
+            }
+        }
+    }
+
     #[test]
     fn opposite_hues_give_one_answer_in_both_orders() {
         // One unit in the last place decides between 56.31 and 78.07 when angles are subtracted.
-        let first = Lab::new(37.0, -66.3, -50.7).unwrap();
-        let second = Lab::new(40.0, 34.0, 26.0).unwrap();
-        let there = delta_e(Pair { standard: first, sample: second }, Factors::REFERENCE);
-        let back = delta_e(Pair { standard: second, sample: first }, Factors::REFERENCE);
-        assert!((there.value() - back.value()).abs() < 1e-9);
+        let [there, back] = both_ways(lab(37.0, -66.3, -50.7), lab(40.0, 34.0, 26.0));
+        assert_eq!(there.to_bits(), back.to_bits());
+        assert!((there - 56.31).abs() < 0.01, "{there}");
+    }
+
+    #[test]
+    fn opposite_hues_take_one_branch_at_every_chroma_and_angle() {
+        // Multiples of whole triples: exactly opposite on paper, off by a last place in f64.
+        for step in 1..500 {
+            let by = f64::from(step) * 0.1;
+            let [there, back] =
+                both_ways(lab(50.0, 0.3 * by, 0.7 * by), lab(50.0, -0.6 * by, -1.4 * by));
+            let paper = both_ways(
+                lab(50.0, 0.3 * by, 0.7 * by),
+                lab(50.0, -0.6 * by - 1e-4 * by, -1.4 * by),
+            );
+            assert_eq!(there.to_bits(), back.to_bits());
+            assert!((there - paper[0]).abs() < 0.01, "{by}: {there} and {}", paper[0]);
+        }
+    }
+
+    #[test]
+    fn the_jump_at_180_degrees_is_the_published_one() {
+        // Largest jump over all hues at L* 50 with equal chromas, computed in double precision.
+        for (chroma, jump) in [(2.5, 0.273), (5.0, 0.99), (10.0, 3.3), (20.0, 8.4), (40.0, 17.1)] {
+            let largest = (0..360).map(|hue| jump_at(chroma, f64::from(hue))).fold(0.0, f64::max);
+            assert!((largest - jump).abs() < 0.02 * jump + 0.05, "{chroma}: {largest}");
+        }
+    }
+
+    fn jump_at(chroma: f64, hue: f64) -> f64 {
+        let at = |degrees: f64| {
+            lab(50.0, chroma * degrees.to_radians().cos(), chroma * degrees.to_radians().sin())
+        };
+        let side = |by: f64| both_ways(at(hue), at(hue + 180.0 + by))[0];
+        (side(1e-3) - side(-1e-3)).abs()
+    }
+
+    #[test]
+    fn hues_on_both_sides_of_zero_average_to_zero_not_to_180() {
+        let [there, back] = both_ways(lab(50.0, 40.0, 2.0), lab(50.0, 40.0, -1.0));
+        assert_eq!(there.to_bits(), back.to_bits());
+        // Independent double-precision computation of the same pair.
+        assert!((there - 1.673_046).abs() < 1e-6, "{there}");
+        let mean = |one: Lab, other: Lab| steps(Pair { standard: one, sample: other }).h_bar;
+        // Eq. 14: a sum below 360 is halved upward, a larger one downward.
+        assert!((mean(lab(50.0, 40.0, 1.0), lab(50.0, 40.0, -2.0)) - 359.3).abs() < 0.1);
+        assert!((mean(lab(50.0, 40.0, 2.0), lab(50.0, 40.0, -1.0)) - 0.7).abs() < 0.1);
+    }
+
+    #[test]
+    fn one_hue_within_rounding_of_zero_stays_one_hue() {
+        let [there, back] = both_ways(lab(50.0, 60.0, 1e-7), lab(50.0, 61.0, -1e-7));
+        let [flat, _] = both_ways(lab(50.0, 60.0, 0.0), lab(50.0, 61.0, 0.0));
+        assert!((there - flat).abs() < 1e-6 && (back - flat).abs() < 1e-6, "{there} and {flat}");
+    }
+
+    #[test]
+    fn a_neutral_has_no_hue_difference() {
+        let found = steps(Pair { standard: lab(50.0, 0.0, 0.0), sample: lab(50.0, -1.0, 2.0) });
+        assert!(found.delta_h.abs() < 1e-12);
+        assert!((found.h_bar - 126.8697).abs() < 1e-4);
+        let [same, _] = both_ways(lab(102.0, 0.0, 0.0), lab(102.0, 0.0, 0.0));
+        assert!(same.abs() < 1e-12);
+    }
+
+    #[test]
+    fn factors_divide_their_own_part() {
+        let standard = lab(50.0, 0.0, 0.0);
+        let under = |l, c, h, sample| {
+            let factors = Factors::new(l, c, h).unwrap();
+            delta_e(Pair { standard, sample }, factors).value()
+        };
+        let lighter = lab(51.0, 0.0, 0.0);
+        assert!((under(2.0, 1.0, 1.0, lighter) - 0.499_584).abs() < 1e-6);
+        assert!((under(1.0, 3.0, 3.0, lighter) - 0.999_167).abs() < 1e-6);
+        let stronger = lab(50.0, 2.0, 0.0);
+        assert!((under(1.0, 2.0, 1.0, stronger) - 2.810_293 / 2.0).abs() < 1e-6);
+        assert!((under(3.0, 1.0, 3.0, stronger) - 2.810_293).abs() < 1e-6);
     }
 }
