@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use crate::color::Conditions;
+use crate::color::{Color, Conditions};
 use crate::error::{Error, ErrorKind, Result};
 use crate::index::LabIndex;
 use crate::table::{Table, TableId, Thread, ThreadRef, unknown_thread};
@@ -18,15 +18,31 @@ pub struct Catalog {
 #[derive(Debug)]
 pub struct CatalogTable {
     table: Table,
+    /// The table's rows in the order of their codes: the index breaks ties by its own row numbers,
+    /// which are places in this list.
+    by_code: Vec<usize>,
     index: LabIndex,
+    /// Conditions of the measured colors, each once.
+    measured: Vec<Conditions>,
 }
 
 impl CatalogTable {
     /// Builds the index of a table.
     #[must_use]
     pub fn new(table: Table) -> Self {
-        let index = LabIndex::build(table.threads().iter().map(|thread| thread.color.lab()));
-        Self { table, index }
+        let threads = table.threads();
+        let mut by_code: Vec<usize> = (0..threads.len()).collect();
+        by_code.sort_by_key(|row| threads.get(*row).map(|thread| &thread.code));
+        let in_order = by_code.iter().filter_map(|row| threads.get(*row));
+        let index = LabIndex::build(in_order.map(|thread| thread.color.lab()));
+        let mut measured: Vec<Conditions> = threads
+            .iter()
+            .filter(|thread| thread.color.origin().is_measured())
+            .map(|thread| thread.color.conditions())
+            .collect();
+        measured.sort_unstable();
+        measured.dedup();
+        Self { table, by_code, index, measured }
     }
 
     /// The table.
@@ -39,10 +55,35 @@ impl CatalogTable {
         &self.index
     }
 
-    /// The conditions of the table's colors: those of its first thread.
+    /// The thread at a row of the index.
+    pub(crate) fn thread_at(&self, row: usize) -> Option<&Thread> {
+        self.by_code.get(row).and_then(|row| self.table.threads().get(*row))
+    }
+
+    /// The conditions of the table's colors: those of its measured threads, else of its first one.
     #[must_use]
     pub fn conditions(&self) -> Option<Conditions> {
-        self.table.threads().first().map(|thread| thread.color.conditions())
+        let first = || self.table.threads().first().map(|thread| thread.color.conditions());
+        self.measured.first().copied().or_else(first)
+    }
+
+    /// Whether a color may be compared with every thread of the table.
+    ///
+    /// # Errors
+    ///
+    /// [`ErrorKind::ConditionsDiffer`] when the color and any thread were measured under different
+    /// conditions, whether that thread would have answered or not.
+    pub fn accept(&self, standard: &Color) -> Result<()> {
+        if !standard.origin().is_measured() {
+            return Ok(());
+        }
+        match self.measured.iter().find(|held| **held != standard.conditions()) {
+            None => Ok(()),
+            Some(other) => Err(Error::new(ErrorKind::ConditionsDiffer {
+                standard: standard.conditions().to_string(),
+                sample: other.to_string(),
+            })),
+        }
     }
 }
 

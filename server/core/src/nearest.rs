@@ -1,12 +1,15 @@
 //! The threads nearest to a color over one or several tables: filters, limit, ties.
 //! It does not know how a search is pruned or how an answer is shown.
 
+use std::cmp::Ordering;
+
 use crate::catalog::{Catalog, CatalogTable};
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference, Formula};
 use crate::error::Result;
-use crate::index::Hit;
+use crate::index::{Ask, Hit};
 use crate::table::{Finish, Price, TableId, Thread, ThreadRef};
+use crate::watch::{Patient, Watch};
 
 pub use crate::index::Tally;
 
@@ -87,48 +90,131 @@ pub struct Nearest<'c> {
 
 /// The threads nearest to a color, exact for the formula.
 ///
+/// ```
+/// use dyekin_core::nearest::{NearestOptions, ThreadFilter, nearest};
+/// use dyekin_core::table::{Code, Table, TableId, Thread};
+/// use dyekin_core::{Catalog, Color, DeltaE, Formula, Srgb8};
+///
+/// # fn main() -> Result<(), dyekin_core::Error> {
+/// let thread = |code: &str, hex: &str| -> Result<Thread, dyekin_core::Error> {
+///     Ok(Thread::plain(Code::parse(code)?, "", Color::screen(Srgb8::parse_hex(hex)?)))
+/// };
+/// let threads = vec![thread("moss", "#4a6b3c")?, thread("brick", "#8f3a2e")?];
+/// let table = Table::new(TableId::parse("shelf")?, threads).map_err(|mut all| all.remove(0))?;
+/// let catalog = Catalog::build([table]);
+///
+/// let asked = Color::screen(Srgb8::parse_hex("#4c6d3a")?);
+/// let options = NearestOptions {
+///     tables: Vec::new(),
+///     count: 1,
+///     formula: Formula::DEFAULT,
+///     limit: Some(DeltaE::new(5.0)?),
+///     filter: ThreadFilter::default(),
+/// };
+/// let answer = nearest(&catalog, &asked, &options)?;
+/// assert_eq!(answer.matches[0].thread.code.as_str(), "moss");
+/// assert!(answer.beyond.is_none());
+/// # Ok(())
+/// # }
+/// ```
+///
 /// # Errors
 ///
 /// [`crate::ErrorKind::UnknownTable`], or [`crate::ErrorKind::ConditionsDiffer`] when the color and
-/// a table were measured under different conditions.
+/// a thread of a table were measured under different conditions.
 pub fn nearest<'c>(
     catalog: &'c Catalog,
     standard: &Color,
     options: &NearestOptions,
 ) -> Result<Nearest<'c>> {
-    let mut tally = Tally::default();
-    let mut found: Vec<Match<'c>> = Vec::new();
-    for held in catalog.choose(&options.tables)? {
-        let threads = held.table().threads();
-        let admit = |row: usize| {
-            threads.get(row).is_some_and(|thread| options.filter.admits(held.table().id(), thread))
-        };
-        let hits = held.index().nearest(
-            standard.lab(),
-            options.count,
-            options.formula,
-            &admit,
-            &mut tally,
-        );
-        for Hit { row, .. } in hits {
-            if let Some(thread) = threads.get(row) {
-                let difference = Difference::between(standard, &thread.color, options.formula)?;
+    Question::new(catalog, options, &Patient)?.ask(standard)
+}
+
+/// The threads nearest to each of many colors, in the order of the colors. Gives up as soon as the
+/// one who waits no longer does.
+///
+/// # Errors
+///
+/// Those of [`nearest`], and [`crate::ErrorKind::Stopped`].
+pub fn nearest_many<'c>(
+    catalog: &'c Catalog,
+    standards: &[Color],
+    options: &NearestOptions,
+    watch: &dyn Watch,
+) -> Result<Vec<Nearest<'c>>> {
+    let question = Question::new(catalog, options, watch)?;
+    // All colors are accepted before the first one is searched: an error comes at once.
+    standards.iter().try_for_each(|standard| question.accept(standard))?;
+    standards.iter().map(|standard| question.ask(standard)).collect()
+}
+
+/// What is the same for every color of a request.
+struct Question<'c, 'o> {
+    tables: Vec<&'c CatalogTable>,
+    options: &'o NearestOptions,
+    watch: &'o dyn Watch,
+}
+
+impl<'c, 'o> Question<'c, 'o> {
+    fn new(
+        catalog: &'c Catalog,
+        options: &'o NearestOptions,
+        watch: &'o dyn Watch,
+    ) -> Result<Self> {
+        let tables = catalog.choose(&options.tables)?.into_iter().map(AsRef::as_ref).collect();
+        Ok(Self { tables, options, watch })
+    }
+
+    fn accept(&self, standard: &Color) -> Result<()> {
+        self.tables.iter().try_for_each(|held| held.accept(standard))
+    }
+
+    fn ask(&self, standard: &Color) -> Result<Nearest<'c>> {
+        self.accept(standard)?;
+        let mut tally = Tally::default();
+        let mut found: Vec<Match<'c>> = Vec::new();
+        for held in self.tables.iter().copied() {
+            let hits = self.search(held, standard, &mut tally)?;
+            for thread in hits.iter().filter_map(|hit| held.thread_at(hit.row)) {
+                let difference =
+                    Difference::between(standard, &thread.color, self.options.formula)?;
                 found.push(Match { table: held, thread, difference });
             }
         }
+        Ok(self.answer(found, tally))
     }
-    found.sort_by(order);
-    found.truncate(options.count);
-    let within = options.limit.map_or(found.len(), |limit| {
-        found.iter().take_while(|hit| hit.difference.delta_e.value() <= limit.value()).count()
-    });
-    let beyond = if within == 0 { found.first().cloned() } else { None };
-    found.truncate(within);
-    Ok(Nearest { matches: found, beyond, tally })
+
+    fn search(&self, held: &CatalogTable, standard: &Color, tally: &mut Tally) -> Result<Vec<Hit>> {
+        let admit = |row: usize| {
+            held.thread_at(row)
+                .is_some_and(|thread| self.options.filter.admits(held.table().id(), thread))
+        };
+        let ask = Ask {
+            standard: standard.lab(),
+            count: self.options.count,
+            formula: self.options.formula,
+            limit: self.options.limit,
+            admit: &admit,
+            watch: self.watch,
+        };
+        held.index().nearest(&ask, tally)
+    }
+
+    /// Each table gave its best ones in full, ties included, so that the best of all are among them.
+    fn answer(&self, mut found: Vec<Match<'c>>, tally: Tally) -> Nearest<'c> {
+        found.sort_by(order);
+        found.truncate(self.options.count);
+        let within = self.options.limit.map_or(found.len(), |limit| {
+            found.partition_point(|hit| hit.difference.delta_e.value() <= limit.value())
+        });
+        let beyond = if within == 0 { found.first().cloned() } else { None };
+        found.truncate(within);
+        Nearest { matches: found, beyond, tally }
+    }
 }
 
 /// Difference, then table id, then code.
-fn order(left: &Match<'_>, right: &Match<'_>) -> std::cmp::Ordering {
+fn order(left: &Match<'_>, right: &Match<'_>) -> Ordering {
     left.difference
         .delta_e
         .order(&right.difference.delta_e)

@@ -1,0 +1,331 @@
+//! The index against a plain pass over all rows, on colors that hurt.
+//! It does not know how the search is pruned.
+
+use super::*;
+use crate::color::Srgb8;
+use crate::difference::Factors;
+use crate::watch::{Patient, Progress};
+
+/// Splitmix64: seeded, so that a failure comes back.
+struct Seeded(u64);
+
+impl Seeded {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut mixed = self.0;
+        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        mixed ^ (mixed >> 31)
+    }
+
+    fn below(&mut self, end: usize) -> usize {
+        usize::try_from(self.next() % end as u64).unwrap()
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        let [a, b, c, d, ..] = self.next().to_le_bytes();
+        low + (high - low) * f64::from(u32::from_le_bytes([a, b, c, d])) / f64::from(u32::MAX)
+    }
+
+    fn srgb(&mut self) -> Lab {
+        let [red, green, blue, ..] = self.next().to_le_bytes();
+        Srgb8::new(red, green, blue).to_lab()
+    }
+
+    fn polar(&mut self, light: (f64, f64), chroma: (f64, f64), hue: (f64, f64)) -> Lab {
+        let light = self.between(light.0, light.1);
+        let chroma = self.between(chroma.0, chroma.1);
+        let (sin, cos) = self.between(hue.0, hue.1).to_radians().sin_cos();
+        lab(light, chroma * cos, chroma * sin)
+    }
+
+    fn near(&mut self, at: Lab, by: f64) -> Lab {
+        let mut step = || self.between(-by, by);
+        lab(at.l() + step(), at.a() + step(), at.b() + step())
+    }
+}
+
+fn lab(l: f64, a: f64, b: f64) -> Lab {
+    Lab::clamped(l, a, b)
+}
+
+/// Kinds of tables that have broken searches of this sort.
+#[derive(Clone, Copy, Debug)]
+enum Kind {
+    Screen,
+    EightBit,
+    Blues,
+    NearNeutral,
+    HueWrap,
+    Vivid,
+    Ring,
+    SparseWide,
+    OneLightness,
+    GrayLine,
+    Opposite,
+}
+
+const KINDS: [Kind; 11] = [
+    Kind::Screen,
+    Kind::EightBit,
+    Kind::Blues,
+    Kind::NearNeutral,
+    Kind::HueWrap,
+    Kind::Vivid,
+    Kind::Ring,
+    Kind::SparseWide,
+    Kind::OneLightness,
+    Kind::GrayLine,
+    Kind::Opposite,
+];
+
+fn color(kind: Kind, seeded: &mut Seeded) -> Lab {
+    match kind {
+        Kind::Screen => {
+            let at = seeded.srgb();
+            seeded.near(at, 0.3)
+        }
+        Kind::EightBit => seeded.srgb(),
+        Kind::Blues => seeded.polar((5.0, 80.0), (5.0, 130.0), (250.0, 300.0)),
+        Kind::NearNeutral => seeded.polar((0.0, 102.0), (0.0, 3.0), (0.0, 360.0)),
+        Kind::HueWrap => seeded.polar((20.0, 80.0), (0.0, 110.0), (-12.0, 12.0)),
+        Kind::Vivid => seeded.polar((10.0, 95.0), (80.0, 180.0), (0.0, 360.0)),
+        Kind::Ring => seeded.polar((50.0, 50.0), (40.0, 40.0), (0.0, 360.0)),
+        Kind::SparseWide => {
+            let mut ab = || seeded.between(-200.0, 200.0);
+            let (a, b) = (ab(), ab());
+            lab(seeded.between(0.0, 102.0), a, b)
+        }
+        Kind::OneLightness => seeded.polar((92.0, 92.0), (0.0, 60.0), (0.0, 360.0)),
+        Kind::GrayLine => lab(seeded.between(0.0, 102.0), 0.0, 0.0),
+        Kind::Opposite => {
+            let side = if seeded.below(2) == 0 { 1.0 } else { -1.0 };
+            let along = side * seeded.between(0.0, 60.0);
+            lab(seeded.between(30.0, 70.0), 0.8 * along, 0.6 * along)
+        }
+    }
+}
+
+fn table(kind: Kind, rows: usize, seeded: &mut Seeded) -> Vec<Lab> {
+    // Tables print one or two decimals: rounding makes ties and opposite hues to the last bit.
+    let decimals = [0.0, 1.0, 10.0, 1e9][seeded.below(4)];
+    let mut colors: Vec<Lab> = Vec::new();
+    for row in 0..rows {
+        let fresh = color(kind, seeded);
+        let round =
+            |value: f64| if decimals > 0.0 { (value * decimals).round() / decimals } else { value };
+        colors.push(match seeded.below(12) {
+            0 if row > 0 => colors[seeded.below(row)],
+            1 if row > 0 => {
+                let twin = colors[seeded.below(row)];
+                lab(twin.l(), twin.a(), -twin.b())
+            }
+            _ => lab(round(fresh.l()), round(fresh.a()), round(fresh.b())),
+        });
+    }
+    colors
+}
+
+fn question(kind: Kind, colors: &[Lab], seeded: &mut Seeded) -> Lab {
+    let row = colors[seeded.below(colors.len())];
+    match seeded.below(8) {
+        0 => row,
+        1 => lab(row.l(), -row.a(), -row.b()),
+        2 => seeded.srgb(),
+        3 => seeded.near(row, 1e-7),
+        4 => seeded.near(row, 20.0),
+        5 => color(KINDS[seeded.below(KINDS.len())], seeded),
+        _ => color(kind, seeded),
+    }
+}
+
+fn formula(seeded: &mut Seeded) -> Formula {
+    let factors = |l, c, h| Formula::Ciede2000(Factors::new(l, c, h).unwrap());
+    match seeded.below(8) {
+        0 => Formula::Cie76,
+        1 => factors(2.0, 1.0, 1.0),
+        2 => factors(1.0, 1.0, 10.0),
+        3 => factors(10.0, 0.1, 1.0),
+        4 => factors(0.1, 10.0, 0.1),
+        _ => Formula::DEFAULT,
+    }
+}
+
+fn all(_: usize) -> bool {
+    true
+}
+
+fn ask(standard: Lab, count: usize, formula: Formula) -> Ask<'static> {
+    Ask { standard, count, formula, limit: None, admit: &all, watch: &Patient }
+}
+
+/// What a plain pass over the rows answers, without an end.
+fn pass(colors: &[Lab], ask: &Ask<'_>) -> Vec<Hit> {
+    let mut hits: Vec<Hit> = colors
+        .iter()
+        .enumerate()
+        .filter(|(row, _)| (ask.admit)(*row))
+        .map(|(row, sample)| Hit {
+            row,
+            delta_e: ask.formula.delta_e(Pair { standard: ask.standard, sample: *sample }),
+        })
+        .collect();
+    hits.sort_by(Hit::order);
+    hits
+}
+
+fn search(index: &LabIndex, ask: &Ask<'_>) -> Vec<Hit> {
+    index.nearest(ask, &mut Tally::default()).unwrap()
+}
+
+fn agrees(colors: &[Lab], asked: &Ask<'_>) {
+    let mut expected = pass(colors, asked);
+    expected.truncate(asked.count);
+    assert_eq!(search(&LabIndex::build(colors.iter().copied()), asked), expected);
+}
+
+#[test]
+fn answers_equal_a_plain_pass_on_200_000_colors_in_tables_that_hurt() {
+    const TABLES: usize = 1_000;
+    const QUESTIONS: usize = 200;
+    let mut seeded = Seeded(20_261_125);
+    for place in 0..TABLES {
+        let kind = KINDS[place % KINDS.len()];
+        let rows = [1, 3, 20, 47, 48, 60, 120, 200, 300, 700][seeded.below(10)];
+        let colors = table(kind, rows, &mut seeded);
+        let index = LabIndex::build(colors.iter().copied());
+        for _ in 0..QUESTIONS {
+            let standard = question(kind, &colors, &mut seeded);
+            let formula = formula(&mut seeded);
+            let expected = pass(&colors, &ask(standard, 1, formula));
+            for count in [1, 5, 20] {
+                let found = search(&index, &ask(standard, count, formula));
+                let wanted = &expected[..count.min(expected.len())];
+                assert_eq!(found, wanted, "{kind:?}, {rows} rows, {standard:?}, {formula}");
+            }
+        }
+    }
+}
+
+#[test]
+fn filters_and_limits_equal_a_plain_pass() {
+    let mut seeded = Seeded(7);
+    for place in 0..2_000 {
+        let kind = KINDS[place % KINDS.len()];
+        let rows = 1 + seeded.below(400);
+        let colors = table(kind, rows, &mut seeded);
+        let keep = [1, 2, 7, 97, 100_000][seeded.below(5)];
+        let offset = seeded.below(keep);
+        let admit = |row: usize| row % keep == offset;
+        let limit = DeltaE::new(seeded.between(0.0, 12.0)).unwrap();
+        let count = [1, 5, 20, 1_000][seeded.below(4)];
+        let standard = question(kind, &colors, &mut seeded);
+        let asked = Ask { admit: &admit, ..ask(standard, count, formula(&mut seeded)) };
+        agrees(&colors, &asked);
+
+        let limited = Ask { limit: Some(limit), ..asked };
+        let mut expected = pass(&colors, &limited);
+        expected.truncate(count);
+        let within = expected.partition_point(|hit| hit.delta_e.value() <= limit.value()).max(1);
+        let found = search(&LabIndex::build(colors.iter().copied()), &limited);
+        let shown = within.min(expected.len());
+        assert_eq!(found.get(..shown), Some(&expected[..shown]));
+    }
+}
+
+#[test]
+fn more_than_the_table_has_gives_the_whole_table() {
+    let mut seeded = Seeded(3);
+    for rows in [1, 2, 47, 48, 500] {
+        let colors = table(Kind::Screen, rows, &mut seeded);
+        agrees(&colors, &ask(seeded.srgb(), 1_000, Formula::DEFAULT));
+        agrees(&colors, &ask(seeded.srgb(), usize::MAX, Formula::DEFAULT));
+    }
+}
+
+#[test]
+fn an_empty_index_answers_nothing() {
+    let index = LabIndex::build(std::iter::empty());
+    assert_eq!(search(&index, &ask(lab(50.0, 0.0, 0.0), 5, Formula::DEFAULT)), []);
+}
+
+#[test]
+fn identical_rows_are_one_point_and_answer_lowest_row_first() {
+    let colors = vec![lab(40.0, 20.0, -30.0); 100_000];
+    let index = LabIndex::build(colors.iter().copied());
+    let mut tally = Tally::default();
+    let hits =
+        index.nearest(&ask(lab(41.0, 0.0, 0.0), 1_000, Formula::DEFAULT), &mut tally).unwrap();
+    let rows: Vec<usize> = hits.iter().map(|hit| hit.row).collect();
+    assert_eq!(rows, (0..1_000).collect::<Vec<_>>());
+    assert_eq!(tally.formula_calls, 1);
+
+    let admit = |row: usize| row >= 99_998;
+    let asked = Ask { admit: &admit, ..ask(lab(41.0, 0.0, 0.0), 5, Formula::DEFAULT) };
+    let rows: Vec<usize> = search(&index, &asked).iter().map(|hit| hit.row).collect();
+    assert_eq!(rows, [99_998, 99_999]);
+}
+
+#[test]
+fn neutrals_that_share_two_coordinates_are_all_found() {
+    let grays: Vec<Lab> = (0..200).map(|step| lab(f64::from(step) * 0.51, 0.0, 0.0)).collect();
+    for (row, gray) in grays.iter().enumerate() {
+        let index = LabIndex::build(grays.iter().copied());
+        assert_eq!(search(&index, &ask(*gray, 1, Formula::DEFAULT))[0].row, row);
+        agrees(&grays, &ask(*gray, 200, Formula::DEFAULT));
+    }
+}
+
+#[test]
+fn lightness_up_to_102_is_searched_exactly() {
+    let mut seeded = Seeded(102);
+    let colors: Vec<Lab> =
+        (0..300).map(|_| seeded.polar((95.0, 102.0), (0.0, 90.0), (0.0, 360.0))).collect();
+    for _ in 0..500 {
+        let standard = seeded.polar((80.0, 102.0), (0.0, 90.0), (0.0, 360.0));
+        agrees(&colors, &ask(standard, 5, Formula::DEFAULT));
+    }
+}
+
+#[test]
+fn a_search_stops_before_its_first_formula_call_when_nobody_waits() {
+    struct Gone;
+    impl Watch for Gone {
+        fn stopped(&self) -> bool {
+            true
+        }
+        fn progress(&self, _: &Progress) {}
+    }
+    let index = LabIndex::build(std::iter::once(lab(50.0, 0.0, 0.0)));
+    let asked = Ask { watch: &Gone, ..ask(lab(50.0, 0.0, 0.0), 1, Formula::DEFAULT) };
+    let mut tally = Tally::default();
+    let stopped = index.nearest(&asked, &mut tally).unwrap_err();
+    assert_eq!(*stopped.kind(), ErrorKind::Stopped);
+    assert_eq!(tally.formula_calls, 0);
+}
+
+/// Mean formula and bound calls of one search over random screen colors.
+fn mean_work(rows: usize, count: usize) -> (f64, f64) {
+    const QUESTIONS: u32 = 2_000;
+    let mut seeded = Seeded(500);
+    let index = LabIndex::build(
+        (0..rows).map(|_| color(Kind::Screen, &mut seeded)).collect::<Vec<_>>().into_iter(),
+    );
+    let mut tally = Tally::default();
+    for _ in 0..QUESTIONS {
+        let standard = color(Kind::Screen, &mut seeded);
+        index.nearest(&ask(standard, count, Formula::DEFAULT), &mut tally).unwrap();
+    }
+    let mean = |calls: u64| f64::from(u32::try_from(calls).unwrap()) / f64::from(QUESTIONS);
+    (mean(tally.formula_calls), mean(tally.bound_calls))
+}
+
+#[test]
+fn work_does_not_grow_with_the_table() {
+    for rows in [500, 5_000, 50_000] {
+        for count in [1, 5] {
+            let (formula, bound) = mean_work(rows, count);
+            println!("{rows} rows, {count}: {formula:.1} formula calls, {bound:.1} bounds");
+        }
+    }
+}
