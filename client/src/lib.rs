@@ -1,6 +1,26 @@
-//! The workshop: charts, the questions asked about them, and what is written back.
-//! It does not know how colors are compared: that is the domain's business.
+//! The workshop of dyekin: charts, commands and reports around the domain in `dyekin-core`.
+//! It does not know colors or planning; it asks a [`backend::Backend`], in process or remote.
+//!
+//! ```text
+//! typed ─► cli ─► settings ─► command ─► chart ─► summary ─► Backend
+//!                                └──◄── report ─► printer ◄── change list ◄──┘
+//! ```
 
+mod asked;
+pub mod backend;
 pub mod change_file;
 pub mod chart;
+mod cli;
+mod commands;
+pub mod exit;
+pub mod failure;
+pub mod files;
+pub mod printer;
+mod report;
+mod settings;
 pub mod summary;
+
+pub use commands::run;
+pub use exit::Exit;
+pub use failure::Failure;
+pub use printer::Printer;

@@ -1,0 +1,184 @@
+//! Answers in this process, from tables that were read for this run.
+//! It does not know charts, files or what is printed.
+
+use std::sync::Arc;
+
+use dyekin_core::catalog::CatalogTable;
+use dyekin_core::change::TableVersion;
+use dyekin_core::error::Error;
+use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
+use dyekin_core::planner::{self, Ask, MergeList, SubstituteOptions};
+use dyekin_core::table::{Loaded, ReadOptions, Refused};
+use dyekin_core::{
+    Catalog, ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread,
+    ThreadRef, Watch, table,
+};
+
+use super::{Answers, Backend, Found, Hit, Imported, TableHead};
+use crate::failure::{Failure, Result};
+
+/// The domain in this process.
+#[derive(Clone, Debug, Default)]
+pub struct Embedded {
+    catalog: Catalog,
+}
+
+impl Embedded {
+    /// A backend over these tables.
+    #[must_use]
+    pub fn new(catalog: Catalog) -> Self {
+        Self { catalog }
+    }
+
+    fn versions(&self, tables: &[TableId]) -> Result<Vec<TableVersion>> {
+        let chosen = self.catalog.choose(tables)?;
+        Ok(chosen.into_iter().map(|held| version(held)).collect())
+    }
+
+    fn stand_ins(
+        &self,
+        asked: &ThreadRef,
+        options: &NearestOptions,
+        any_finish: bool,
+    ) -> std::result::Result<Found, Error> {
+        let thread = self.catalog.thread(asked)?;
+        let mut options = options.clone();
+        options.filter.excluded.push(asked.clone());
+        if options.filter.finishes.is_empty() && !any_finish {
+            options.filter.finishes.push(thread.finish);
+        }
+        nearest::nearest(&self.catalog, &thread.color, &options).map(|nearest| found(&nearest))
+    }
+}
+
+fn version(held: &CatalogTable) -> TableVersion {
+    TableVersion { table: held.table().id().clone(), hash: held.table().hash() }
+}
+
+fn found(nearest: &Nearest<'_>) -> Found {
+    Found {
+        matches: nearest.matches.iter().map(hit).collect(),
+        beyond: nearest.beyond.as_ref().map(hit),
+    }
+}
+
+fn hit(found: &Match<'_>) -> Hit {
+    Hit {
+        table: found.table.table().id().clone(),
+        thread: found.thread.clone(),
+        difference: found.difference,
+    }
+}
+
+impl From<Refused> for Failure {
+    fn from(refused: Refused) -> Self {
+        Self::Domain { errors: refused.problems, unlisted: refused.unlisted }
+    }
+}
+
+impl Backend for Embedded {
+    fn match_colors(
+        &mut self,
+        colors: &[Color],
+        options: &NearestOptions,
+    ) -> Result<Answers<Found>> {
+        let tables = self.versions(&options.tables)?;
+        let results = colors
+            .iter()
+            .map(|color| {
+                nearest::nearest(&self.catalog, color, options).map(|nearest| found(&nearest))
+            })
+            .collect();
+        Ok(Answers { results, tables })
+    }
+
+    fn match_threads(
+        &mut self,
+        threads: &[ThreadRef],
+        options: &NearestOptions,
+        any_finish: bool,
+    ) -> Result<Answers<Found>> {
+        let tables = self.versions(&options.tables)?;
+        let results =
+            threads.iter().map(|asked| self.stand_ins(asked, options, any_finish)).collect();
+        Ok(Answers { results, tables })
+    }
+
+    fn threads(&mut self, wanted: &[ThreadRef]) -> Result<Vec<std::result::Result<Thread, Error>>> {
+        Ok(wanted.iter().map(|wanted| self.catalog.thread(wanted).cloned()).collect())
+    }
+
+    fn compare(
+        &mut self,
+        pairs: &[(Color, Color)],
+        formula: Formula,
+    ) -> Result<Vec<std::result::Result<Difference, Error>>> {
+        let compare =
+            |(standard, sample): &(Color, Color)| Difference::between(standard, sample, formula);
+        Ok(pairs.iter().map(compare).collect())
+    }
+
+    fn suggest_merges(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        watch: &dyn Watch,
+    ) -> Result<MergeList> {
+        Ok(planner::suggest_merges(&self.catalog, palette, ask, watch)?)
+    }
+
+    fn reduce(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        max_threads: usize,
+        watch: &dyn Watch,
+    ) -> Result<ChangeList> {
+        Ok(planner::reduce(&self.catalog, palette, ask, max_threads, watch)?)
+    }
+
+    fn substitute(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        options: &SubstituteOptions,
+        watch: &dyn Watch,
+    ) -> Result<ChangeList> {
+        Ok(planner::substitute(&self.catalog, palette, ask, options, watch)?)
+    }
+
+    fn convert(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        watch: &dyn Watch,
+    ) -> Result<ChangeList> {
+        Ok(planner::convert(&self.catalog, palette, ask, watch)?)
+    }
+
+    fn check_table(&mut self, bytes: &[u8], options: &ReadOptions) -> Result<Imported> {
+        let Loaded { table, notices } = table::read(bytes, options)?;
+        Ok(Imported { table: TableHead::of(&table), notices, durable: false })
+    }
+
+    fn import_table(&mut self, bytes: &[u8], options: &ReadOptions) -> Result<Imported> {
+        let Loaded { table, notices } = table::read(bytes, options)?;
+        let head = TableHead::of(&table);
+        self.catalog = self.catalog.with(Arc::new(CatalogTable::new(table)));
+        Ok(Imported { table: head, notices, durable: false })
+    }
+
+    fn list_tables(&mut self) -> Result<Vec<TableHead>> {
+        Ok(self.catalog.tables().iter().map(|held| TableHead::of(held.table())).collect())
+    }
+
+    fn table(&mut self, id: &TableId) -> Result<Table> {
+        Ok(self.catalog.table(id)?.table().clone())
+    }
+
+    fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {
+        let head = TableHead::of(self.catalog.table(id)?.table());
+        self.catalog = self.catalog.without(id);
+        Ok(head)
+    }
+}

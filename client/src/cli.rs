@@ -1,0 +1,372 @@
+//! What can be typed: commands, options and their help. All defaults of the command stand here.
+//! It does not know whether what was typed makes sense: `settings` checks that.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueHint};
+
+const ROOT_HELP: &str = "\
+Three ways in:
+  a thread is missing    dyekin substitute CHART --table FILE --missing CODE -o OUT
+  too many colors        dyekin reduce CHART --table FILE --threads N -o OUT
+  before I sell          dyekin merge CHART --table FILE      (what is near-identical)
+                         dyekin convert CHART --table FILE -o OUT   (real threads, a key)
+
+Exit codes: 0 done; 1 done, but nothing matched (each command says what that means);
+2 wrong input; 3 the server cannot be reached; 70 a fault of dyekin; 130 stopped by Ctrl-C.";
+
+/// Finds threads for colors, and combines, replaces and converts the threads of counted-thread
+/// charts, by perceptual difference.
+#[derive(Debug, Parser)]
+#[command(name = "dyekin", version, max_term_width = 100, after_help = ROOT_HELP)]
+pub(crate) struct Cli {
+    /// What to do; without it, three ways in are shown.
+    #[command(subcommand)]
+    pub(crate) command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Match(MatchArgs),
+    Compare(CompareArgs),
+    Merge(MergeArgs),
+    Reduce(ReduceArgs),
+    Substitute(SubstituteArgs),
+    Convert(ConvertArgs),
+    Apply(ApplyArgs),
+    #[command(subcommand)]
+    Table(TableCommand),
+}
+
+/// Shows the threads nearest to colors.
+///
+/// A color is written #4a6b3c (also without #, as #fff or 0x4a6b3c), rgb(74, 107, 60),
+/// lab(42.1 -18.3 22.7), or as a thread: TABLE:CODE, or a code of the tables given.
+/// For a thread, its own entry is left out and its finish must agree unless --finish says more.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Exit code 1: for at least one color, no thread passes the filters and --within."
+)]
+pub(crate) struct MatchArgs {
+    /// Colors or threads to find threads for.
+    #[arg(required = true, value_name = "COLOR")]
+    pub(crate) colors: Vec<String>,
+    /// Most threads to show for each color.
+    #[arg(long, short = 'n', value_name = "N", default_value_t = 3)]
+    pub(crate) count: usize,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Says how far colors look apart from the first one.
+///
+/// The first color is the standard; each other color is compared with it.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: at least one color is farther than --within.")]
+pub(crate) struct CompareArgs {
+    /// The color or thread to compare with.
+    #[arg(value_name = "STANDARD")]
+    pub(crate) standard: String,
+    /// The colors or threads that are judged.
+    #[arg(required = true, value_name = "COLOR")]
+    pub(crate) samples: Vec<String>,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Lists what to combine, from all colors of the chart down to one thread.
+///
+/// Every step is measured against the chart's own colors, never against an earlier step.
+/// Nothing is written: use `reduce` for that.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: the chart has one color, so nothing can be combined.")]
+pub(crate) struct MergeArgs {
+    #[command(flatten)]
+    pub(crate) chart: ChartArgs,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Works the chart in at most N threads of the tables.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: done, but some color has no thread --within the limit.")]
+pub(crate) struct ReduceArgs {
+    #[command(flatten)]
+    pub(crate) chart: ChartArgs,
+    /// Most threads of the new chart.
+    #[arg(long, short = 't', value_name = "N")]
+    pub(crate) threads: usize,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Replaces threads that cannot be had, without two colors falling together.
+///
+/// CHART may be a key alone (a CSV of codes and stitch counts): then the neighbors of a color are
+/// unknown, and a key is written.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Exit code 1: the chart uses none of the missing threads, or a replacement is \
+                        farther than --within."
+)]
+pub(crate) struct SubstituteArgs {
+    #[command(flatten)]
+    pub(crate) chart: ChartArgs,
+    /// Codes that cannot be had: CODE or TABLE:CODE, separated by commas.
+    #[arg(long, short = 'm', value_name = "CODE,CODE", required = true, value_delimiter = ',')]
+    pub(crate) missing: Vec<String>,
+    /// Let a thread that the chart already uses stand in.
+    #[arg(long)]
+    pub(crate) allow_used: bool,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Gives every color of the chart its nearest thread, and says which colors fall together.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: done, but some color has no thread --within the limit.")]
+pub(crate) struct ConvertArgs {
+    #[command(flatten)]
+    pub(crate) chart: ChartArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Carries out a change list that was written with --changes and answered by you.
+///
+/// A change is answered `yes`, `no` or another thread; a change without an answer is left out.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: no change was answered with yes or another thread.")]
+pub(crate) struct ApplyArgs {
+    /// The answered change list.
+    #[arg(value_name = "CHANGES", value_hint = ValueHint::FilePath)]
+    pub(crate) changes: PathBuf,
+    #[command(flatten)]
+    pub(crate) chart: ChartInput,
+    #[command(flatten)]
+    pub(crate) out: ApplyOut,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Checks, imports, lists or deletes thread tables.
+#[derive(Debug, Subcommand)]
+pub(crate) enum TableCommand {
+    /// Reads tables and reports every problem, without keeping them.
+    Check(TableFiles),
+    /// Hands tables to a server; a table of the same name is replaced, a bad one changes nothing.
+    Import(TableFiles),
+    /// Lists the tables of a server, or the given files.
+    List(TableList),
+    /// Deletes tables from a server.
+    Delete(TableDelete),
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TableFiles {
+    /// Table files: CSV, tab-separated or JSON.
+    #[arg(required = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Name of the table; by default made from the file's name. For one file only.
+    #[arg(long, value_name = "ID")]
+    pub(crate) name: Option<String>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TableList {
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TableDelete {
+    /// Names of the tables.
+    #[arg(required = true, value_name = "ID")]
+    pub(crate) ids: Vec<String>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Tables")]
+pub(crate) struct TableArgs {
+    /// A thread table to choose from; may be given several times. With --server, the name of a
+    /// table there (all of them when none is named).
+    #[arg(long = "table", value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) tables: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Tables")]
+pub(crate) struct ReadingArgs {
+    /// Ask a server, such as `http://127.0.0.1:7420`, instead of answering in process.
+    #[arg(long, value_name = "URL", value_hint = ValueHint::Url)]
+    pub(crate) server: Option<String>,
+    /// Light and observer of Lab colors that do not state theirs, such as D65/10 or D50/2.
+    #[arg(long, value_name = "LIGHT/OBSERVER")]
+    pub(crate) white: Option<String>,
+    /// Where colors come from that do not say it: screen, scan, meter, spectrum or unknown.
+    #[arg(long, value_name = "ORIGIN")]
+    pub(crate) origin: Option<String>,
+    /// Eight hex digits have alpha first.
+    #[arg(long)]
+    pub(crate) alpha_first: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Difference")]
+pub(crate) struct MeasureArgs {
+    /// Formula that measures: ciede2000 or cie76.
+    #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
+    pub(crate) formula: String,
+    /// Largest difference that counts as a match.
+    #[arg(long, value_name = "X")]
+    pub(crate) within: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Which threads")]
+pub(crate) struct FilterArgs {
+    /// Only threads that can be bought; unknown is not available.
+    #[arg(long)]
+    pub(crate) available: bool,
+    /// Only these finishes: plain, metallic, variegated, fluorescent, or any. For a color that is
+    /// no thread, plain when not given.
+    #[arg(long, value_name = "FINISH", value_delimiter = ',')]
+    pub(crate) finish: Vec<String>,
+    /// Only these fibers, such as cotton.
+    #[arg(long, value_name = "FIBER", value_delimiter = ',')]
+    pub(crate) fiber: Vec<String>,
+    /// Never these threads: CODE or TABLE:CODE, separated by commas.
+    #[arg(long, value_name = "CODE,CODE", value_delimiter = ',')]
+    pub(crate) exclude: Vec<String>,
+    /// Only threads that cost at most this, such as 2.50 or "2.50 EUR".
+    #[arg(long, value_name = "PRICE")]
+    pub(crate) max_price: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ChartInput {
+    /// The chart: PNG with one pixel a stitch, chart JSON, CSV grid of codes, or a key.
+    #[arg(value_name = "CHART", value_hint = ValueHint::FilePath)]
+    pub(crate) chart: PathBuf,
+    /// The table that bare codes of the chart belong to; needed for CSV grids and keys when
+    /// several tables are given.
+    #[arg(long, value_name = "TABLE")]
+    pub(crate) from: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ChartArgs {
+    #[command(flatten)]
+    pub(crate) input: ChartInput,
+    /// Colors or threads that must stay: CODE, TABLE:CODE or #hex, separated by commas.
+    #[arg(long, value_name = "CODE|#hex", value_delimiter = ',')]
+    pub(crate) keep: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub(crate) struct OutArgs {
+    /// The new chart; its ending says the format: .png, .json or .csv.
+    #[arg(long, short = 'o', value_name = "OUT", value_hint = ValueHint::FilePath)]
+    pub(crate) output: PathBuf,
+    /// Write the change list, to be reviewed and answered.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) changes: Option<PathBuf>,
+    /// Take the answers of an earlier change list into account.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) answers: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) beside: BesideArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub(crate) struct ApplyOut {
+    /// The new chart; its ending says the format: .png, .json or .csv.
+    #[arg(long, short = 'o', value_name = "OUT", value_hint = ValueHint::FilePath)]
+    pub(crate) output: PathBuf,
+    #[command(flatten)]
+    pub(crate) beside: BesideArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub(crate) struct BesideArgs {
+    /// Write the key of the new chart: .csv or .json.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) key: Option<PathBuf>,
+    /// Write the changes as a list to carry out by hand in a drawing program.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) by_hand: Option<PathBuf>,
+    /// Replace outputs that exist. The input is never replaced.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Clone, Copy, Debug, Args)]
+#[command(next_help_heading = "Report")]
+pub(crate) struct ShowArgs {
+    /// Answer with one JSON object on standard output.
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Add numbers: formula, conditions, signed parts, bounds.
+    #[arg(long)]
+    pub(crate) details: bool,
+    /// Say nothing beside the answer and errors.
+    #[arg(long, short = 'q')]
+    pub(crate) quiet: bool,
+}

@@ -1,0 +1,237 @@
+//! `dyekin match`: the threads nearest to colors or threads.
+//! It does not rank: the backend does.
+
+use dyekin_core::change::TableVersion;
+use dyekin_core::color::Trust;
+use dyekin_core::error::Error;
+use dyekin_core::nearest::{NearestOptions, ThreadFilter};
+use dyekin_core::table::Finish;
+use dyekin_core::{Color, ThreadRef};
+use serde_json::{Map, Value, json};
+
+use super::shop::{Need, Shop, Standard};
+use crate::backend::{Answers, Found, Hit};
+use crate::cli::{MatchArgs, ShowArgs};
+use crate::exit::Exit;
+use crate::failure::Result;
+use crate::printer::Printer;
+use crate::report::{Caution, json as as_json, number, same_listed, text, verdict};
+use crate::settings::{Measure, Wanted, count};
+
+/// One question with its answer.
+type Outcome = (Standard, std::result::Result<Found, Error>);
+
+pub(crate) fn run(typed: &MatchArgs, printer: &mut Printer) -> Result<Exit> {
+    let count = count("--count", typed.count)?;
+    let measure = Measure::checked(&typed.measure)?;
+    let wanted = Wanted::checked(&typed.filter)?;
+    let mut shop = Shop::open(&typed.tables, None, Need::Tables, printer)?;
+    let standards = shop.resolve(&typed.colors)?;
+    let options = NearestOptions {
+        tables: shop.tables.clone(),
+        count,
+        formula: measure.formula,
+        limit: measure.limit,
+        filter: shop.filter(&wanted)?,
+    };
+    let (outcomes, tables) = ask(&mut shop, standards, &options, wanted.finish_stated)?;
+    if typed.show.json {
+        printer.data(&as_json::to_text(&object(&typed.colors, &outcomes, &options, &tables)));
+    } else {
+        tell(&outcomes, &options, typed.show, printer);
+    }
+    Ok(finish(&outcomes, printer))
+}
+
+/// Asks for all colors at once and for all threads at once, and puts the answers back in order.
+fn ask(
+    shop: &mut Shop,
+    standards: Vec<Standard>,
+    options: &NearestOptions,
+    finish_stated: bool,
+) -> Result<(Vec<Outcome>, Vec<TableVersion>)> {
+    let colors: Vec<Color> = standards
+        .iter()
+        .filter_map(|standard| match standard {
+            Standard::Color(color) => Some(*color),
+            Standard::Thread(..) => None,
+        })
+        .collect();
+    let threads: Vec<ThreadRef> = standards
+        .iter()
+        .filter_map(|standard| match standard {
+            Standard::Color(_) => None,
+            Standard::Thread(wanted, _) => Some(wanted.clone()),
+        })
+        .collect();
+    let mut tables = Vec::new();
+    let mut of_colors = Vec::new().into_iter();
+    let mut of_threads = Vec::new().into_iter();
+    if !colors.is_empty() {
+        let options =
+            NearestOptions { filter: plain(&options.filter, finish_stated), ..options.clone() };
+        let Answers { results, tables: searched } = shop.backend.match_colors(&colors, &options)?;
+        (of_colors, tables) = (results.into_iter(), searched);
+    }
+    if !threads.is_empty() {
+        let Answers { results, tables: searched } =
+            shop.backend.match_threads(&threads, options, finish_stated)?;
+        (of_threads, tables) = (results.into_iter(), searched);
+    }
+    let outcomes = standards
+        .into_iter()
+        .filter_map(|standard| {
+            let result = match standard {
+                Standard::Color(_) => of_colors.next(),
+                Standard::Thread(..) => of_threads.next(),
+            };
+            result.map(|result| (standard, result))
+        })
+        .collect();
+    Ok((outcomes, tables))
+}
+
+/// A color that is no thread is matched with plain threads unless the user says otherwise.
+pub(crate) fn plain(filter: &ThreadFilter, finish_stated: bool) -> ThreadFilter {
+    let mut filter = filter.clone();
+    if filter.finishes.is_empty() && !finish_stated {
+        filter.finishes.push(Finish::Plain);
+    }
+    filter
+}
+
+fn finish(outcomes: &[Outcome], printer: &mut Printer) -> Exit {
+    let hits = || outcomes.iter().filter_map(|(_, result)| result.as_ref().ok());
+    if hits().flat_map(|found| &found.matches).any(|hit| hit.difference.trust == Trust::Rough) {
+        printer.caution(Caution::Screen.words());
+    }
+    let problems: Vec<Error> =
+        outcomes.iter().filter_map(|(_, result)| result.as_ref().err().cloned()).collect();
+    if !problems.is_empty() {
+        return super::complain(&problems.into(), printer);
+    }
+    if hits().any(|found| found.matches.is_empty()) { Exit::NothingMatched } else { Exit::Done }
+}
+
+fn tell(outcomes: &[Outcome], options: &NearestOptions, show: ShowArgs, printer: &mut Printer) {
+    let width = printer.width();
+    for (standard, result) in outcomes {
+        printer.data(&format!("{}{}", printer.swatch(standard.color().srgb()), standard.name()));
+        if show.details {
+            print_all(
+                &text::wrap_indented(&text::color_details(standard.color()), width, 2),
+                printer,
+            );
+        }
+        match result {
+            Ok(found) if found.matches.is_empty() => {
+                print_all(&text::wrap_indented(&none(found, options), width, 2), printer);
+            }
+            Ok(found) if show.details => {
+                for (rank, hit) in found.matches.iter().enumerate() {
+                    tell_in_full(rank + 1, standard, hit, printer);
+                }
+            }
+            Ok(found) => {
+                let rows: Vec<Vec<String>> = found
+                    .matches
+                    .iter()
+                    .enumerate()
+                    .map(|(rank, hit)| row(rank + 1, standard, hit))
+                    .collect();
+                print_all(&text::rows(&rows, width), printer);
+            }
+            Err(_) => printer.data("  no answer"),
+        }
+    }
+}
+
+fn print_all(lines: &[String], printer: &mut Printer) {
+    for line in lines {
+        printer.data(line);
+    }
+}
+
+fn row(rank: usize, standard: &Standard, hit: &Hit) -> Vec<String> {
+    vec![format!("{rank:2}"), name(hit), words(standard, hit)]
+}
+
+fn name(hit: &Hit) -> String {
+    let thread = ThreadRef { table: hit.table.clone(), code: hit.thread.code.clone() };
+    text::thread_name(&thread, &hit.thread.name)
+}
+
+fn words(standard: &Standard, hit: &Hit) -> String {
+    let same = same_listed(standard.color(), &hit.thread.color);
+    let words = verdict(&hit.difference, same, "the thread");
+    text::with_availability(words, &hit.thread)
+}
+
+fn tell_in_full(rank: usize, standard: &Standard, hit: &Hit, printer: &mut Printer) {
+    let width = printer.width();
+    print_all(&text::wrap(&format!("{rank:2}  {}", name(hit)), width, 4), printer);
+    let lines = [
+        words(standard, hit),
+        text::difference_details(&hit.difference),
+        text::thread_details(&hit.thread),
+    ];
+    for line in lines {
+        print_all(&text::wrap_indented(&line, width, 4), printer);
+    }
+}
+
+/// Says that nothing matches, and what would.
+fn none(found: &Found, options: &NearestOptions) -> String {
+    match (&found.beyond, options.limit) {
+        (Some(hit), Some(limit)) => format!(
+            "none within {:.1}; nearest is {} at {}",
+            limit.value(),
+            name(hit),
+            number(&hit.difference)
+        ),
+        _ => "none: no thread passes the filters; leave one out, or add a table".to_owned(),
+    }
+}
+
+fn object(
+    asked: &[String],
+    outcomes: &[Outcome],
+    options: &NearestOptions,
+    tables: &[TableVersion],
+) -> Value {
+    let answers: Vec<Value> =
+        asked.iter().zip(outcomes).map(|(asked, outcome)| answer(asked, outcome)).collect();
+    let mut object = Map::new();
+    object.insert("answers".into(), Value::Array(answers));
+    as_json::add_formula(&mut object, options.formula);
+    object.insert("within".into(), json!(options.limit.map(dyekin_core::DeltaE::value)));
+    object.insert("tables".into(), as_json::tables(tables));
+    Value::Object(object)
+}
+
+fn answer(asked: &str, (standard, result): &Outcome) -> Value {
+    let mut object = Map::new();
+    object.insert("asked".into(), json!(asked));
+    object.insert("color".into(), as_json::color(standard.color()));
+    if let Standard::Thread(wanted, thread) = standard {
+        object.insert("thread".into(), Value::Object(as_json::thread(&wanted.table, thread)));
+    }
+    let (matches, beyond, error) = match result {
+        Ok(found) => (found.matches.as_slice(), found.beyond.as_ref(), None),
+        Err(error) => (&[] as &[Hit], None, Some(error)),
+    };
+    let with_words = |hit: &Hit| {
+        let mut value = as_json::hit(hit);
+        if let Value::Object(members) = &mut value {
+            members.insert(
+                "same_listed_value".into(),
+                json!(same_listed(standard.color(), &hit.thread.color)),
+            );
+        }
+        value
+    };
+    object.insert("matches".into(), matches.iter().map(with_words).collect());
+    object.insert("beyond_limit".into(), beyond.map_or(Value::Null, with_words));
+    object.insert("error".into(), error.map_or(Value::Null, as_json::problem));
+    Value::Object(object)
+}
