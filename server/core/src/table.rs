@@ -1,24 +1,39 @@
 //! Threads and tables of threads, checked when they are made.
 //! It does not know where a table is kept or how its threads are searched.
 
+mod bytes;
 mod code;
+mod column;
+mod csv;
 mod field;
+mod finish;
+mod injury;
+mod json;
+mod number;
+mod paint;
 mod read;
+mod report;
+mod row;
+mod walk;
+mod write;
 
+pub use bytes::MAX_FILE_BYTES;
 pub use code::{Code, TableId};
 pub use field::{Currency, Finish, Gtin, Price, Status};
 pub use read::{Loaded, Notice, ReadOptions, Refused, read};
+pub use report::MAX_LISTED_PROBLEMS;
+pub use write::CsvForm;
 
-use std::collections::HashMap;
 use std::fmt;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 use sha2::{Digest, Sha256};
 
 use crate::color::Color;
 use crate::error::{Error, ErrorKind, Place, Result};
 
-/// Most threads that one table may hold.
-pub const MAX_THREADS: usize = 1_000_000;
+/// Most threads that one table may hold: the rows of a full spreadsheet.
+pub const MAX_THREADS: usize = 1_048_576;
 
 /// One thread of a table.
 #[derive(Clone, Debug, PartialEq)]
@@ -129,12 +144,14 @@ impl fmt::Display for ThreadRef {
     }
 }
 
-/// A table of threads: at least one thread, no two of one code, all measured under one condition.
+/// A table of threads: at least one thread, no two of one code, each within its ranges, and all
+/// measured ones under one light and observer.
 #[derive(Clone, Debug)]
 pub struct Table {
     id: TableId,
     threads: Vec<Thread>,
-    by_key: HashMap<String, usize>,
+    /// Hash of each code's key with its row, in order of hash.
+    by_key: Vec<(u64, usize)>,
     hash: TableHash,
 }
 
@@ -143,7 +160,9 @@ impl Table {
     ///
     /// # Errors
     ///
-    /// All problems at once: no thread, too many threads, codes that are the same.
+    /// All problems at once: no thread, too many threads, a field out of range, codes that are the
+    /// same ([`ErrorKind::DuplicateCode`] counts the threads from 1), measured colors under several
+    /// conditions.
     pub fn new(id: TableId, threads: Vec<Thread>) -> std::result::Result<Self, Vec<Error>> {
         if threads.is_empty() {
             return Err(vec![Error::new(ErrorKind::BadFile {
@@ -158,12 +177,12 @@ impl Table {
                 limit: MAX_THREADS as u64,
             })]);
         }
-        let mut by_key = HashMap::with_capacity(threads.len());
-        let mut problems = Vec::new();
-        for (row, thread) in threads.iter().enumerate() {
-            if let Some(first) = by_key.insert(thread.code.key().to_owned(), row) {
-                problems.push(same_code(thread, first, row));
-            }
+        let mut problems: Vec<Error> = faults(&threads)
+            .map(|(row, kind)| Error::new(kind).at(Place::field(format!("threads[{row}]"))))
+            .collect();
+        let by_key = rows_by_key(&threads);
+        for group in groups_of_one_code(&threads, &by_key) {
+            problems.extend(same_code(&threads, &group));
         }
         if !problems.is_empty() {
             return Err(problems);
@@ -193,7 +212,12 @@ impl Table {
     /// The row of a code, whatever its case and blanks.
     #[must_use]
     pub fn row_of(&self, code: &Code) -> Option<usize> {
-        self.by_key.get(code.key()).copied()
+        let wanted = key_hash(code);
+        let start = self.by_key.partition_point(|(hash, _)| *hash < wanted);
+        let same_hash = self.by_key.iter().skip(start).take_while(|(hash, _)| *hash == wanted);
+        same_hash
+            .map(|(_, row)| *row)
+            .find(|row| self.threads.get(*row).is_some_and(|thread| thread.code == *code))
     }
 
     /// The thread of a code, whatever its case and blanks.
@@ -203,24 +227,91 @@ impl Table {
     }
 }
 
-fn same_code(thread: &Thread, first: usize, row: usize) -> Error {
-    Error::new(ErrorKind::DuplicateCode {
-        code: thread.code.to_string(),
-        lines: vec![first as u64 + 1, row as u64 + 1],
+fn same_code(threads: &[Thread], group: &[usize]) -> Option<Error> {
+    let first = group.first()?;
+    let code = threads.get(*first)?.code.to_string();
+    let lines = group.iter().map(|row| *row as u64 + 1).collect();
+    let place = Place::field(format!("threads[{first}].code"));
+    Some(Error::new(ErrorKind::DuplicateCode { code, lines }).at(place))
+}
+
+fn key_hash(code: &Code) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    code.hash(&mut hasher);
+    hasher.finish()
+}
+
+/// Rows in order of their codes' hashes, then of the table.
+fn rows_by_key(threads: &[Thread]) -> Vec<(u64, usize)> {
+    let mut rows: Vec<(u64, usize)> =
+        threads.iter().enumerate().map(|(row, thread)| (key_hash(&thread.code), row)).collect();
+    rows.sort_unstable();
+    rows
+}
+
+/// Groups of two or more rows that share a code, in the order of their first rows.
+fn groups_of_one_code(threads: &[Thread], by_key: &[(u64, usize)]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for run in by_key.chunk_by(|left, right| left.0 == right.0).filter(|run| run.len() > 1) {
+        // Equal hashes are nearly always equal codes; sorting by key tells the others apart.
+        let mut rows: Vec<(&str, usize)> =
+            run.iter().filter_map(|(_, row)| Some((threads.get(*row)?.code.key(), *row))).collect();
+        rows.sort_unstable();
+        let same = rows.chunk_by(|left, right| left.0 == right.0).filter(|same| same.len() > 1);
+        groups.extend(same.map(|same| same.iter().map(|(_, row)| *row).collect()));
+    }
+    groups.sort_unstable();
+    groups
+}
+
+/// What is wrong with threads apart from their codes, by row.
+fn faults(threads: &[Thread]) -> impl Iterator<Item = (usize, ErrorKind)> {
+    let measured = threads.iter().find(|thread| thread.color.origin().is_measured());
+    let conditions = measured.map(|thread| thread.color.conditions());
+    threads.iter().enumerate().filter_map(move |(row, thread)| {
+        let fault = field::fault(thread).or_else(|| {
+            let own = Some(thread.color.conditions());
+            (thread.color.origin().is_measured() && own != conditions).then(|| {
+                ErrorKind::BadValue {
+                    value: thread.color.conditions().to_string(),
+                    reason: "a second light or observer among measured colors".into(),
+                    remedy: "make one table for each light and observer".into(),
+                }
+            })
+        });
+        fault.map(|kind| (row, kind))
     })
-    .at(Place::field("threads"))
 }
 
 /// Hash over every field in a fixed order and form. Numbers enter as their shortest decimal text.
 fn content_hash(threads: &[Thread]) -> TableHash {
     let mut hasher = Sha256::new();
+    let mut buffer = String::new();
     for thread in threads {
-        for text in field::canonical(thread) {
+        field::canonical(thread, &mut buffer, |text| {
             hasher.update((text.len() as u64).to_le_bytes());
             hasher.update(text.as_bytes());
-        }
+        });
     }
     TableHash(hasher.finalize().into())
+}
+
+/// Writes a table as CSV, such that reading it gives the same threads and the same hash.
+///
+/// # Errors
+///
+/// [`ErrorKind::BadFile`] when the writer fails, which no checked table causes.
+pub fn write_csv(table: &Table, form: CsvForm) -> Result<String> {
+    csv::write(table, form)
+}
+
+/// Writes a table as JSON, such that reading it gives the same threads and the same hash.
+///
+/// # Errors
+///
+/// [`ErrorKind::BadFile`] when the writer fails, which no checked table causes.
+pub fn write_json(table: &Table) -> Result<String> {
+    json::write(table)
 }
 
 /// The error for a code that a table does not have, with codes that are spelled alike.

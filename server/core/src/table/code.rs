@@ -13,54 +13,93 @@ use crate::error::{Error, ErrorKind, Result, is_hostile};
 pub(super) const MAX_CODE_CHARS: usize = 64;
 
 /// A thread code: shown as written, compared by its key (NFC, trimmed, case-folded).
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub struct Code {
-    shown: String,
-    key: String,
+    /// The code as written, followed by its key where the key differs: one allocation a code.
+    text: Box<str>,
+    shown_bytes: usize,
 }
 
 impl Code {
-    /// Reads a code. Blanks around it, also the invisible ones, do not count.
+    /// Reads a code. Blanks around it and zero-width characters anywhere do not count.
     ///
     /// # Errors
     ///
     /// [`ErrorKind::BadCode`] when it is empty, too long or holds control characters.
     pub fn parse(text: &str) -> Result<Self> {
-        let shown: String = text
-            .nfc()
-            .filter(|character| !matches!(character, '\u{200b}' | '\u{feff}'))
-            .collect::<String>()
-            .trim()
-            .to_owned();
-        let reason = if shown.is_empty() {
-            "it is empty"
-        } else if shown.chars().count() > MAX_CODE_CHARS {
-            "it is longer than 64 characters"
-        } else if shown.chars().any(is_hostile) {
-            "it holds a control character"
-        } else {
-            let key = shown.to_lowercase();
-            return Ok(Self { shown, key });
-        };
-        Err(Error::new(ErrorKind::BadCode { value: text.to_owned(), reason: reason.to_owned() }))
+        if text.is_ascii() {
+            let shown = text.trim();
+            check(text, shown, shown.len())?;
+            return Ok(Self::joined(shown.to_owned(), &shown.to_ascii_lowercase()));
+        }
+        let shown: String = text.chars().filter(|c| !is_zero_width(*c)).nfc().collect();
+        let shown = shown.trim();
+        check(text, shown, shown.chars().count())?;
+        // Upper case first: some letters have several lower-case forms.
+        let key: String = shown.to_uppercase().to_lowercase().nfc().collect();
+        Ok(Self::joined(shown.to_owned(), &key))
+    }
+
+    fn joined(mut shown: String, key: &str) -> Self {
+        let shown_bytes = shown.len();
+        if shown != key {
+            shown.push_str(key);
+        }
+        Self { text: shown.into_boxed_str(), shown_bytes }
+    }
+
+    /// Stands where a code could not be read; never in a table.
+    pub(super) fn placeholder() -> Self {
+        Self::joined("?".into(), "?")
+    }
+
+    fn parts(&self) -> (&str, &str) {
+        self.text.split_at_checked(self.shown_bytes).unwrap_or((&self.text, ""))
     }
 
     /// The code as written.
     #[must_use]
     pub fn as_str(&self) -> &str {
-        &self.shown
+        self.parts().0
     }
 
     /// What two spellings of one code share.
     #[must_use]
     pub fn key(&self) -> &str {
-        &self.key
+        match self.parts() {
+            (shown, "") => shown,
+            (_, key) => key,
+        }
+    }
+}
+
+/// Checks a trimmed code.
+fn check(text: &str, shown: &str, characters: usize) -> Result<()> {
+    let reason = if shown.is_empty() {
+        "it is empty"
+    } else if characters > MAX_CODE_CHARS {
+        "it is longer than 64 characters"
+    } else if shown.chars().any(is_hostile) {
+        "it holds a control character"
+    } else {
+        return Ok(());
+    };
+    Err(Error::new(ErrorKind::BadCode { value: text.to_owned(), reason: reason.to_owned() }))
+}
+
+fn is_zero_width(character: char) -> bool {
+    matches!(character, '\u{200b}'..='\u{200d}' | '\u{2060}' | '\u{feff}')
+}
+
+impl fmt::Debug for Code {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Code({:?})", self.as_str())
     }
 }
 
 impl PartialEq for Code {
     fn eq(&self, other: &Self) -> bool {
-        self.key == other.key
+        self.key() == other.key()
     }
 }
 
@@ -74,19 +113,19 @@ impl PartialOrd for Code {
 
 impl Ord for Code {
     fn cmp(&self, other: &Self) -> Ordering {
-        self.key.cmp(&other.key)
+        self.key().cmp(other.key())
     }
 }
 
 impl Hash for Code {
     fn hash<H: Hasher>(&self, state: &mut H) {
-        self.key.hash(state);
+        self.key().hash(state);
     }
 }
 
 impl fmt::Display for Code {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.shown)
+        f.write_str(self.as_str())
     }
 }
 

@@ -1,10 +1,11 @@
 //! The smaller facts about a thread: finish, status, price, trade item number.
 //! It does not know the file formats that spell them.
 
-use std::fmt;
+use std::fmt::{self, Write};
 
+use super::csv::MAX_CELL_BYTES;
+use super::row::is_fiber;
 use super::{Code, Thread};
-use crate::color::Lab;
 use crate::error::{Error, ErrorKind, Result};
 
 /// How a thread's surface behaves.
@@ -168,33 +169,76 @@ impl Gtin {
     }
 }
 
-fn lab_text(lab: Lab) -> String {
-    format!("{} {} {}", lab.l(), lab.a(), lab.b())
+/// Gives every field of a thread as text in a fixed order, for the content hash.
+pub(super) fn canonical(thread: &Thread, buffer: &mut String, mut each: impl FnMut(&str)) {
+    let color = &thread.color;
+    let price = thread.price;
+    let mut give = |value: Option<&dyn fmt::Display>| {
+        buffer.clear();
+        if let Some(value) = value {
+            // Writing to a string cannot fail.
+            let _ = write!(buffer, "{value}");
+        }
+        each(buffer);
+    };
+    give(Some(&thread.code.as_str()));
+    give(Some(&thread.name));
+    match color.listed_srgb() {
+        // The Lab of a listed color is computed: its last bits may differ between machines.
+        Some(rgb) => give(Some(&rgb)),
+        None => {
+            let lab = color.lab();
+            give(Some(&format_args!("{} {} {}", lab.l(), lab.a(), lab.b())));
+        }
+    }
+    give(Some(&color.conditions()));
+    give(Some(&color.origin().as_str()));
+    // Adding zero turns -0 into 0.
+    give(color.uncertainty().map(|units| units + 0.0).as_ref().map(as_display));
+    give(Some(&thread.finish.as_str()));
+    give(thread.fiber.as_ref().map(as_display));
+    give(thread.strands.as_ref().map(as_display));
+    give(thread.skein_metres.as_ref().map(as_display));
+    give(price.map(|price| price.micros).as_ref().map(as_display));
+    give(price.and_then(|price| price.currency).as_ref().map(as_display));
+    give(thread.pack.as_ref().map(as_display));
+    give(thread.minimum.as_ref().map(as_display));
+    give(Some(&thread.status.as_str()));
+    give(thread.gtin.as_ref().map(|gtin| gtin.as_str()).as_ref().map(as_display));
+    let alternates: Vec<&str> = thread.alternates.iter().map(Code::as_str).collect();
+    give(Some(&alternates.join("\n")));
 }
 
-/// Every field of a thread as text in a fixed order, for the content hash.
-pub(super) fn canonical(thread: &Thread) -> Vec<String> {
-    let color = &thread.color;
-    let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
-    let count = |value: Option<u32>| value.map(|value| value.to_string()).unwrap_or_default();
-    vec![
-        thread.code.as_str().to_owned(),
-        thread.name.clone(),
-        // The Lab of a listed color is computed: its last bits may differ between machines.
-        color.listed_srgb().map_or_else(|| lab_text(color.lab()), |rgb| rgb.to_string()),
-        color.conditions().to_string(),
-        color.origin().as_str().to_owned(),
-        number(color.uncertainty()),
-        thread.finish.as_str().to_owned(),
-        thread.fiber.clone().unwrap_or_default(),
-        count(thread.strands.map(u32::from)),
-        number(thread.skein_metres),
-        thread.price.map(|price| price.micros.to_string()).unwrap_or_default(),
-        thread.price.and_then(|price| price.currency).map(|c| c.to_string()).unwrap_or_default(),
-        count(thread.pack),
-        count(thread.minimum),
-        thread.status.as_str().to_owned(),
-        thread.gtin.as_ref().map(|gtin| gtin.as_str().to_owned()).unwrap_or_default(),
-        thread.alternates.iter().map(Code::as_str).collect::<Vec<_>>().join(" "),
-    ]
+fn as_display<T: fmt::Display>(value: &T) -> &dyn fmt::Display {
+    value
+}
+
+/// The first field of a thread that is out of its range.
+pub(super) fn fault(thread: &Thread) -> Option<ErrorKind> {
+    let bad = |value: &dyn fmt::Display, reason: &str| {
+        Some(ErrorKind::BadValue {
+            value: value.to_string(),
+            reason: reason.to_owned(),
+            remedy: String::new(),
+        })
+    };
+    if thread.name.contains('\0') || thread.name.len() > MAX_CELL_BYTES {
+        return bad(&thread.name, "a name is at most 8192 bytes without NUL");
+    }
+    if let Some(fiber) = thread.fiber.as_ref().filter(|fiber| !is_fiber(fiber)) {
+        return bad(fiber, "a fiber is a word in lower case, at most 64 characters");
+    }
+    if let Some(strands) = thread.strands.filter(|strands| !(1..=99).contains(strands)) {
+        return bad(&strands, "strands are 1 to 99");
+    }
+    if let Some(metres) = thread.skein_metres.filter(|m| !m.is_finite() || *m <= 0.0) {
+        return bad(&metres, "a skein's length is a finite number of metres above 0");
+    }
+    if let Some(price) = thread.price.filter(|price| price.micros < 0) {
+        return bad(&price.micros, "a price is 0 or more");
+    }
+    if [thread.pack, thread.minimum].contains(&Some(0)) {
+        return bad(&0, "pack and minimum are 1 or more");
+    }
+    None
 }

@@ -1,9 +1,10 @@
 //! Bytes of a thread table to a table, or to all that is wrong with them.
 //! It does not open files; the caller names the source for the messages.
 
-use super::{Table, TableId};
+use super::row::Rows;
+use super::{Table, TableId, bytes, csv, json};
 use crate::color::{Conditions, Origin};
-use crate::error::{Error, ErrorKind, Place};
+use crate::error::{Error, Place};
 
 /// What the caller knows about a file that the file does not say itself.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,18 +48,42 @@ pub struct Refused {
     pub unlisted: usize,
 }
 
-/// Reads a table in any of the formats, told apart by content.
+/// Reads a table in any of the formats, told apart by content: CSV or TSV with a header line, or
+/// JSON. The README of the project describes both.
+///
+/// A table loads whole or not at all.
 ///
 /// # Errors
 ///
-/// All problems of the file at once.
+/// All problems of the file at once, in the order of its lines.
+///
+/// # Examples
+///
+/// ```
+/// use dyekin_core::table::{self, ReadOptions};
+///
+/// let options = ReadOptions {
+///     id: dyekin_core::TableId::from_any("Meadow"),
+///     source_name: "meadow.csv".into(),
+///     conditions: None,
+///     origin: None,
+///     alpha_first: false,
+/// };
+/// let loaded = table::read(b"code,name,hex\nK-1,Moss path,#4a6b3c\n", &options).unwrap();
+/// assert_eq!(loaded.table.threads().len(), 1);
+///
+/// let refused = table::read(b"code,name,hex\nK-1,Moss path,#4a6\nK-2,Clay,\n", &options);
+/// let told: Vec<String> = refused.unwrap_err().problems.iter().map(|p| p.to_string()).collect();
+/// assert_eq!(told, ["meadow.csv, line 3, column hex: ``: the row has no color"]);
+/// ```
 pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<Loaded, Refused> {
-    let _ = (bytes, options);
-    Err(Refused {
-        problems: vec![Error::new(ErrorKind::BadFile {
-            reason: "not a thread table".into(),
-            remedy: String::new(),
-        })],
-        unlisted: 0,
-    })
+    let mut rows = Rows::new(options);
+    if let Some(text) = bytes::text(bytes, &mut rows.report) {
+        if text.trim_start().starts_with(['{', '[']) {
+            json::read(&text, &mut rows);
+        } else {
+            csv::read(&text, &mut rows);
+        }
+    }
+    rows.into_loaded()
 }
