@@ -1,6 +1,21 @@
 //! Questions about a whole palette: reduce, suggest merges, substitute, convert.
 //! It does not know the chart's picture: it sees a palette summary and answers with proposals.
 
+mod assignment;
+mod bound;
+mod case;
+mod convert;
+mod edges;
+mod evidence;
+mod merge;
+mod meter;
+mod model;
+mod reduce;
+mod search;
+mod substitute;
+
+use meter::Meter;
+
 use crate::catalog::Catalog;
 use crate::change::{Answer, ChangeList};
 use crate::difference::{DeltaE, Difference, Formula};
@@ -60,7 +75,7 @@ pub struct MergeList {
     pub formula: Formula,
     /// The tables with their hashes.
     pub tables: Vec<crate::change::TableVersion>,
-    /// Colors before the first step.
+    /// Colors before the first step, and kept threads that no color uses yet.
     pub colors: usize,
     /// The steps, each with one thread or color fewer.
     pub steps: Vec<MergeStep>,
@@ -107,11 +122,23 @@ pub struct SubstituteOptions {
     pub limit: Option<DeltaE>,
 }
 
-/// Chooses at most `max_threads` threads and gives every color one of them.
+/// Chooses at most `max_threads` threads and gives every color one of them, so that the
+/// stitch-weighted mean difference is as small as the search finds; the totals say how much smaller
+/// it could be at most, and whether it is proved the smallest possible.
+///
+/// Every admitted thread of the chosen tables is a candidate. A color that is worked in a thread of
+/// the catalog is measured from that thread's table color. A blend becomes one thread unless it is
+/// kept. Where colors times threads exceed 2^24, each color brings its nearest threads only, and
+/// the bound allows for those left out. The work is budgeted in steps, never by a clock: one
+/// question has one answer, in whatever order the colors come.
+///
+/// Answers of an earlier list hold: yes and another fix the color's threads, no keeps a color in
+/// its own threads, or forbids the proposed thread to a color that has none.
 ///
 /// # Errors
 ///
 /// [`crate::ErrorKind::Impossible`] when keeps and filters leave no choice,
+/// [`crate::ErrorKind::BadAnswer`] for an answer that cannot stand,
 /// [`crate::ErrorKind::Stopped`] when the watch says so, and what [`crate::nearest`] returns.
 pub fn reduce(
     catalog: &Catalog,
@@ -120,11 +147,15 @@ pub fn reduce(
     max_threads: usize,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    let _ = (catalog, palette, ask, max_threads, watch);
-    Err(crate::ErrorKind::Stopped.into())
+    reduce::run(catalog, palette, ask, max_threads, &mut Meter::new(watch))
 }
 
 /// The whole list of merges, from all colors down to one thread, never chained.
+///
+/// First come the steps in which colors join that have the same nearest thread; they cost nothing
+/// more. Then, again and again, the thread leaves whose colors lose least, and each of its colors
+/// goes to the nearest thread that is left. Kept threads never leave, so that the list may end
+/// before one.
 ///
 /// # Errors
 ///
@@ -135,16 +166,20 @@ pub fn suggest_merges(
     ask: &Ask,
     watch: &dyn Watch,
 ) -> Result<MergeList> {
-    let _ = (catalog, palette, ask, watch);
-    Err(crate::ErrorKind::Stopped.into())
+    merge::run(catalog, palette, ask, &mut Meter::new(watch))
 }
 
 /// Replaces missing threads jointly: no two colors fall together, none onto a used thread unless
 /// that is allowed.
 ///
+/// A thread stands in for one of the same finish and, where both are known, the same fiber. Threads
+/// that the table lists as preferred alternates come first whatever their kind. An answer `no`
+/// refuses the stand-in; another one is proposed.
+///
 /// # Errors
 ///
-/// As [`reduce`]; [`crate::ErrorKind::UnknownThread`] for a missing thread that no table has.
+/// As [`reduce`]; [`crate::ErrorKind::UnknownThread`] for a missing thread that no table has,
+/// [`crate::ErrorKind::BadValue`] for one that the chart does not use.
 pub fn substitute(
     catalog: &Catalog,
     palette: &PaletteSummary,
@@ -152,11 +187,11 @@ pub fn substitute(
     options: &SubstituteOptions,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    let _ = (catalog, palette, ask, options, watch);
-    Err(crate::ErrorKind::Stopped.into())
+    substitute::run(catalog, palette, ask, options, &mut Meter::new(watch))
 }
 
-/// Gives every color its nearest thread and reports which colors fall together.
+/// Gives every color its nearest thread and reports which colors fall together. Colors that are
+/// worked in admitted threads stay; the strands of a blend are converted one by one.
 ///
 /// # Errors
 ///
@@ -167,6 +202,14 @@ pub fn convert(
     ask: &Ask,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    let _ = (catalog, palette, ask, watch);
-    Err(crate::ErrorKind::Stopped.into())
+    convert::run(catalog, palette, ask, &mut Meter::new(watch))
 }
+
+#[cfg(test)]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "tests cast small numbers"
+)]
+mod tests;

@@ -1,0 +1,337 @@
+//! Proves how good a set of threads is: a Lagrangian bound on the weighted p-median, by subgradient
+//! steps, with columns fixed by their reduced costs. It chooses nothing by itself; sets that it
+//! comes across on its way are offered to the search.
+//!
+//! Each color must join one thread; the multiplier of that row is what the color would pay at most.
+//! For any multipliers u, sum(u) + the lowest reduced costs of as many columns as may be open is a
+//! lower bound (Held, Wolfe, Crowder, Math. Programming 6 (1974) 62-88, from memory).
+
+use super::meter::Meter;
+use super::model::{BARRED, Model};
+use super::search::{CELL_BUDGET, Selection, WORTH_MOVING};
+use crate::error::Result;
+
+/// Most steps of the multipliers.
+const MAX_STEPS: u64 = 600;
+
+/// Steps without a better bound before the step length is halved.
+const PATIENCE: u32 = 12;
+
+/// Step length below which nothing moves any more.
+const SHORTEST: f64 = 1e-4;
+
+/// Gap, relative to the best mean difference, that counts as closed: the size of rounding.
+const CLOSED: f64 = 1e-9;
+
+/// What is known about the best possible mean difference of the rows.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Proof {
+    /// No choice has a smaller total.
+    pub(super) bound: f64,
+    /// The best set is proved to be the best possible.
+    pub(super) proved: bool,
+}
+
+/// How a column stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum State {
+    /// Undecided.
+    Live,
+    /// In every set that beats the best one.
+    Must,
+    /// In no set that beats the best one.
+    Out,
+}
+
+/// Bounds the model from below and improves `best` on the way.
+pub(super) fn prove<'m>(
+    model: &'m Model,
+    best: &mut Selection<'m>,
+    meter: &mut Meter<'_>,
+    tell: &dyn Fn(&Meter<'_>, f64, f64, f64),
+) -> Result<Proof> {
+    let mut ascent = Ascent::new(model, best);
+    let steps = MAX_STEPS.min(CELL_BUDGET / (ascent.cells().max(1))).max(1);
+    for step in 0..steps {
+        meter.look()?;
+        ascent.price();
+        ascent.bound_and_fix(best.total());
+        let done = ascent.is_closed(best);
+        if done || ascent.length < SHORTEST {
+            break;
+        }
+        if ascent.is_promising(step, best.total()) {
+            let mut other = Selection::of(model, &ascent.chosen);
+            other.improve(other.visited + CELL_BUDGET / MAX_STEPS, meter)?;
+            if other.total() < best.total() - WORTH_MOVING {
+                *best = other;
+            }
+        }
+        ascent.step(best.total());
+        if step % 16 == 0 {
+            tell(meter, fraction(step, steps), best.total(), ascent.bound);
+        }
+    }
+    Ok(ascent.proof(best))
+}
+
+#[expect(clippy::cast_precision_loss, reason = "steps are few")]
+fn fraction(step: u64, steps: u64) -> f64 {
+    step as f64 / steps as f64
+}
+
+/// The multipliers on their way up.
+struct Ascent<'m> {
+    model: &'m Model,
+    multipliers: Vec<f64>,
+    best_multipliers: Vec<f64>,
+    states: Vec<State>,
+    /// Reduced cost of each column that is not out, never positive.
+    reduced: Vec<f64>,
+    /// Reduced cost of any thread without a column.
+    beyond: Option<f64>,
+    /// Columns of the relaxed optimum.
+    chosen: Vec<usize>,
+    order: Vec<usize>,
+    bound: f64,
+    length: f64,
+    idle: u32,
+    /// The best set is proved by elimination.
+    settled: bool,
+}
+
+impl<'m> Ascent<'m> {
+    fn new(model: &'m Model, best: &Selection<'m>) -> Self {
+        let multipliers: Vec<f64> = best
+            .first_costs()
+            .iter()
+            .zip(best.second_costs())
+            .map(
+                |(first, second)| {
+                    if *second < BARRED { f64::midpoint(*first, *second) } else { *first }
+                },
+            )
+            .collect();
+        let mut states = vec![State::Live; model.costs.columns()];
+        for column in &model.locked {
+            if let Some(state) = states.get_mut(*column) {
+                *state = State::Must;
+            }
+        }
+        let floor = floor(model);
+        Self {
+            model,
+            best_multipliers: multipliers.clone(),
+            multipliers,
+            states,
+            reduced: vec![0.0; model.costs.columns()],
+            beyond: None,
+            chosen: Vec::new(),
+            order: Vec::new(),
+            bound: floor,
+            length: 1.0,
+            idle: 0,
+            settled: false,
+        }
+    }
+
+    fn cells(&self) -> u64 {
+        (self.model.costs.rows() * self.model.costs.columns()) as u64
+    }
+
+    /// Reduced costs under the present multipliers.
+    fn price(&mut self) {
+        let columns = self.reduced.iter_mut().zip(&self.states).enumerate();
+        for (column, (reduced, state)) in columns {
+            *reduced = match state {
+                State::Out => 0.0,
+                State::Live | State::Must => {
+                    shortfall(self.model.costs.column(column), &self.multipliers)
+                }
+            };
+        }
+        self.beyond = self.beyond_price();
+    }
+
+    fn beyond_price(&self) -> Option<f64> {
+        let beyond = self.model.beyond.as_ref()?;
+        Some(shortfall(beyond, &self.multipliers))
+    }
+
+    /// The bound of the present multipliers; fixes the columns whose turn would pass the best set.
+    fn bound_and_fix(&mut self, best: f64) {
+        let reduced = &self.reduced;
+        let price = |column: &usize| reduced.get(*column).copied().unwrap_or(0.0);
+        let of_state = |wanted: State| {
+            let states = self.states.iter().enumerate();
+            states.filter(move |(_, state)| **state == wanted).map(|(column, _)| column)
+        };
+        let must: Vec<usize> = of_state(State::Must).collect();
+        self.order.clear();
+        self.order.extend(of_state(State::Live));
+        self.order.sort_by(|one, two| price(one).total_cmp(&price(two)).then(one.cmp(two)));
+        let free = self.model.open.saturating_sub(must.len());
+        let taken = free.min(self.order.len());
+        let (inside, outside) = self.order.split_at(taken);
+        let last_in = inside.last().map_or(0.0, price);
+        let first_out = outside.first().map_or(0.0, price);
+        let total = self.multipliers.iter().sum::<f64>() + must.iter().map(price).sum::<f64>();
+        let inner = total + inside.iter().map(price).sum::<f64>();
+        let bound = inner + self.beyond_part(inside, free);
+        // Rounding must not lift the bound above the truth.
+        let safe = bound - CLOSED * bound.abs().max(best) / 16.0;
+        if free > 0 && self.model.beyond.is_none() {
+            let margin = best + CLOSED * best;
+            for column in outside {
+                if safe - last_in + price(column) > margin {
+                    set(&mut self.states, *column, State::Out);
+                }
+            }
+            for column in inside {
+                if safe - price(column) + first_out > margin {
+                    set(&mut self.states, *column, State::Must);
+                }
+            }
+        }
+        self.chosen.clear();
+        self.chosen.extend(must);
+        self.chosen.extend_from_slice(inside);
+        if safe > self.bound {
+            self.bound = safe;
+            self.best_multipliers.clone_from(&self.multipliers);
+            self.idle = 0;
+        } else {
+            self.idle += 1;
+        }
+        if self.idle >= PATIENCE {
+            self.idle = 0;
+            self.length /= 2.0;
+            self.multipliers.clone_from(&self.best_multipliers);
+        }
+        self.settled = self.is_decided();
+    }
+
+    /// What threads without a column could still take off the bound: each place held by a dearer
+    /// column could go to one of them.
+    fn beyond_part(&self, inside: &[usize], free: usize) -> f64 {
+        let Some(beyond) = self.beyond else { return 0.0 };
+        let held = inside.iter().filter_map(|column| self.reduced.get(*column));
+        let spare = free.saturating_sub(inside.len());
+        let empty = std::iter::repeat_n(&0.0, spare);
+        held.chain(empty).map(|price| (beyond - price).min(0.0)).sum()
+    }
+
+    /// True when no undecided choice is left: every place is taken by a column that must be open,
+    /// or every column that may be open has a place.
+    fn is_decided(&self) -> bool {
+        if self.model.beyond.is_some() {
+            return false;
+        }
+        let count = |wanted: State| self.states.iter().filter(|state| **state == wanted).count();
+        let (must, live) = (count(State::Must), count(State::Live));
+        must >= self.model.open || must + live <= self.model.open
+    }
+
+    fn is_closed(&mut self, best: &mut Selection<'m>) -> bool {
+        if self.settled {
+            // Any better set lies among these columns, and opening all of them is allowed.
+            let full = self.model.open;
+            let must = self.columns(&[State::Must]);
+            let last =
+                if must.len() >= full { must } else { self.columns(&[State::Must, State::Live]) };
+            let other = Selection::of(self.model, &last);
+            if other.total() < best.total() {
+                *best = other;
+            }
+            self.bound = best.total();
+            return true;
+        }
+        best.total() - self.bound <= CLOSED * best.total()
+    }
+
+    fn columns(&self, wanted: &[State]) -> Vec<usize> {
+        let states = self.states.iter().enumerate();
+        states.filter(|(_, state)| wanted.contains(state)).map(|(column, _)| column).collect()
+    }
+
+    /// True now and then, and when the relaxed optimum happens to beat the best set.
+    fn is_promising(&self, step: u64, best: f64) -> bool {
+        if step % 64 == 32 {
+            return true;
+        }
+        let mut nearest = vec![BARRED; self.model.costs.rows()];
+        for column in &self.chosen {
+            for (held, cost) in nearest.iter_mut().zip(self.model.costs.column(*column)) {
+                *held = held.min(*cost);
+            }
+        }
+        nearest.iter().sum::<f64>() < best - WORTH_MOVING
+    }
+
+    /// Moves the multipliers along the subgradient: up where no chosen thread wants the color, down
+    /// where several do.
+    fn step(&mut self, best: f64) {
+        let mut slope = vec![1.0_f64; self.multipliers.len()];
+        for column in &self.chosen {
+            let costs = self.model.costs.column(*column).iter().zip(&self.multipliers);
+            for (slope, (cost, multiplier)) in slope.iter_mut().zip(costs) {
+                if cost < multiplier {
+                    *slope -= 1.0;
+                }
+            }
+        }
+        let norm: f64 = slope.iter().map(|slope| slope * slope).sum();
+        if norm <= 0.0 {
+            self.length = 0.0;
+            return;
+        }
+        let gap = (best - self.bound).max(CLOSED * best);
+        let step = self.length * gap / norm;
+        for (multiplier, slope) in self.multipliers.iter_mut().zip(&slope) {
+            *multiplier += step * slope;
+        }
+    }
+
+    fn proof(&self, best: &Selection<'_>) -> Proof {
+        let total = best.total();
+        let proved = self.settled || total - self.bound <= CLOSED * total;
+        Proof { bound: if proved { total } else { self.bound.min(total) }, proved }
+    }
+}
+
+fn set(states: &mut [State], column: usize, state: State) {
+    if let Some(held) = states.get_mut(column) {
+        *held = state;
+    }
+}
+
+/// Every color with its cheapest thread: no choice is cheaper.
+fn floor(model: &Model) -> f64 {
+    let mut lowest =
+        model.beyond.clone().unwrap_or_else(|| vec![f64::INFINITY; model.costs.rows()]);
+    for column in 0..model.costs.columns() {
+        for (low, cost) in lowest.iter_mut().zip(model.costs.column(column)) {
+            *low = low.min(*cost);
+        }
+    }
+    lowest.iter().sum::<f64>() * (1.0 - CLOSED / 16.0)
+}
+
+/// Sum of what rows save against their multipliers: the reduced cost of a column, never positive.
+/// Eight partial sums, so that the compiler may use wide registers.
+fn shortfall(costs: &[f64], multipliers: &[f64]) -> f64 {
+    let mut lanes = [0.0_f64; 8];
+    let (cost_blocks, multiplier_blocks) = (costs.chunks_exact(8), multipliers.chunks_exact(8));
+    let rest = cost_blocks.remainder().iter().zip(multiplier_blocks.remainder());
+    let tail: f64 = rest.map(|(cost, multiplier)| below_zero(cost - multiplier)).sum();
+    for (costs, multipliers) in cost_blocks.zip(multiplier_blocks) {
+        for (lane, (cost, multiplier)) in lanes.iter_mut().zip(costs.iter().zip(multipliers)) {
+            *lane += below_zero(cost - multiplier);
+        }
+    }
+    lanes.iter().sum::<f64>() + tail
+}
+
+fn below_zero(value: f64) -> f64 {
+    if value < 0.0 { value } else { 0.0 }
+}

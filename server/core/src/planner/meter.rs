@@ -1,0 +1,88 @@
+//! Formula calls made on behalf of one question: counted, checked for comparability, and stopped
+//! when the one who waits goes away. It does not know what the differences are for.
+
+use crate::catalog::Catalog;
+use crate::color::Color;
+use crate::difference::{DeltaE, Formula, Pair};
+use crate::error::{ErrorKind, Result};
+use crate::nearest::{Nearest, NearestOptions, nearest};
+use crate::watch::{Progress, Watch};
+
+/// Most formula calls between two looks at the watch.
+pub(super) const CALLS_BETWEEN_LOOKS: u64 = 256;
+
+/// Counts formula calls and looks at the watch in time.
+pub(super) struct Meter<'w> {
+    watch: &'w dyn Watch,
+    calls: u64,
+    next_look: u64,
+}
+
+impl<'w> Meter<'w> {
+    pub(super) fn new(watch: &'w dyn Watch) -> Self {
+        Self { watch, calls: 0, next_look: 0 }
+    }
+
+    /// Formula calls so far.
+    #[cfg(test)]
+    pub(super) fn calls(&self) -> u64 {
+        self.calls
+    }
+
+    /// Gives up when the answer is no longer wanted.
+    pub(super) fn look(&mut self) -> Result<()> {
+        self.next_look = self.calls + CALLS_BETWEEN_LOOKS;
+        if self.watch.stopped() {
+            return Err(ErrorKind::Stopped.into());
+        }
+        Ok(())
+    }
+
+    /// The difference of two colors that may be compared.
+    pub(super) fn difference(
+        &mut self,
+        standard: &Color,
+        sample: &Color,
+        formula: Formula,
+    ) -> Result<f64> {
+        Color::trust(standard, sample)?;
+        self.white_to_white(standard, sample, formula)
+    }
+
+    /// The difference of two colors whatever their conditions.
+    pub(super) fn white_to_white(
+        &mut self,
+        standard: &Color,
+        sample: &Color,
+        formula: Formula,
+    ) -> Result<f64> {
+        if self.calls >= self.next_look {
+            self.look()?;
+        }
+        self.calls += 1;
+        let pair = Pair { standard: standard.lab(), sample: sample.lab() };
+        Ok(formula.delta_e(pair).value())
+    }
+
+    /// One search of the index, between two looks at the watch.
+    pub(super) fn nearest<'c>(
+        &mut self,
+        catalog: &'c Catalog,
+        standard: &Color,
+        options: &NearestOptions,
+    ) -> Result<Nearest<'c>> {
+        self.look()?;
+        let found = nearest(catalog, standard, options)?;
+        self.calls += found.tally.formula_calls;
+        Ok(found)
+    }
+
+    /// Tells how far the search is.
+    pub(super) fn tell(&self, fraction: f64, mean: f64, bound: Option<f64>) {
+        self.watch.progress(&Progress {
+            fraction: fraction.clamp(0.0, 1.0),
+            mean_difference: Some(DeltaE::computed(mean)),
+            lower_bound: bound.map(DeltaE::computed),
+        });
+    }
+}

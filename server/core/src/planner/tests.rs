@@ -1,0 +1,142 @@
+//! The planner against exhaustive search on small palettes, and its promises one by one.
+
+use super::*;
+use crate::color::{Color, Conditions, Lab, Origin, Srgb8};
+use crate::difference::Pair;
+use crate::palette::ChartColor;
+use crate::table::{Code, Table, Thread};
+use crate::watch::Patient;
+
+const FORMULA: Formula = Formula::DEFAULT;
+
+fn lab(l: f64, a: f64, b: f64) -> Color {
+    Color::lab_under(Lab::new(l, a, b).unwrap(), Conditions::SCREEN, Origin::Screen)
+}
+
+fn table_of(id: &str, colors: &[Color]) -> Table {
+    let threads = colors.iter().enumerate().map(|(row, color)| {
+        Thread::plain(Code::parse(&format!("T-{row:03}")).unwrap(), "", *color)
+    });
+    Table::new(TableId::parse(id).unwrap(), threads.collect()).unwrap()
+}
+
+fn catalog_of(colors: &[Color]) -> Catalog {
+    Catalog::build([table_of("own", colors)])
+}
+
+fn thread(row: usize) -> ThreadRef {
+    ThreadRef {
+        table: TableId::parse("own").unwrap(),
+        code: Code::parse(&format!("T-{row:03}")).unwrap(),
+    }
+}
+
+fn picture(color: Color, stitches: u64) -> ChartColor {
+    ChartColor { color, stitches, threads: Vec::new(), area: None }
+}
+
+fn worked(color: Color, stitches: u64, threads: &[usize]) -> ChartColor {
+    let threads = threads.iter().map(|row| thread(*row)).collect();
+    ChartColor { color, stitches, threads, area: None }
+}
+
+fn summary(colors: Vec<ChartColor>) -> PaletteSummary {
+    PaletteSummary::new(colors, None, None).unwrap()
+}
+
+fn ask() -> Ask {
+    Ask {
+        tables: Vec::new(),
+        formula: FORMULA,
+        filter: ThreadFilter::default(),
+        keeps: Vec::new(),
+        answers: Vec::new(),
+    }
+}
+
+fn apart(standard: Color, sample: Color) -> f64 {
+    FORMULA.delta_e(Pair { standard: standard.lab(), sample: sample.lab() }).value()
+}
+
+/// A gray ladder: differences are easy to foresee.
+fn grays(steps: &[f64]) -> Vec<Color> {
+    steps.iter().map(|l| lab(*l, 0.0, 0.0)).collect()
+}
+
+fn after(list: &ChangeList, color: usize) -> Option<ThreadRef> {
+    let change = list.changes.iter().find(|change| change.color == color)?;
+    change.after.first().map(|proposed| proposed.thread.clone())
+}
+
+/// Numbers in 0..1 from a seed, the same everywhere (`SplitMix64`).
+struct Seeded(u64);
+
+impl Seeded {
+    fn next(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn color(&mut self) -> Color {
+        Color::screen(Srgb8 {
+            red: (self.next() * 255.0) as u8,
+            green: (self.next() * 255.0) as u8,
+            blue: (self.next() * 255.0) as u8,
+        })
+    }
+
+    fn palette(&mut self, count: usize) -> Vec<ChartColor> {
+        (0..count)
+            .map(|_| picture(self.color(), 1 + (self.next().powi(3) * 900.0) as u64))
+            .collect()
+    }
+
+    fn colors(&mut self, count: usize) -> Vec<Color> {
+        (0..count).map(|_| self.color()).collect()
+    }
+}
+
+/// The least mean difference over all sets of at most `open` threads, by trying each.
+fn exhaustive(colors: &[ChartColor], threads: &[Color], open: usize) -> f64 {
+    let all: u64 = colors.iter().map(|color| color.stitches).sum();
+    let sets = 1_u32..(1 << threads.len());
+    let small = sets.filter(|set| set.count_ones() as usize <= open);
+    let cost = |set: u32| {
+        let nearest = |color: &ChartColor| {
+            let open = threads.iter().enumerate().filter(|(row, _)| set >> row & 1 == 1);
+            let differences = open.map(|(_, thread)| apart(color.color, *thread));
+            color.stitches as f64 / all as f64 * differences.fold(f64::INFINITY, f64::min)
+        };
+        colors.iter().map(nearest).sum::<f64>()
+    };
+    small.map(cost).fold(f64::INFINITY, f64::min)
+}
+
+#[test]
+fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
+    let (mut best, mut proved) = (0, 0);
+    let rounds = 400;
+    for seed in 0..rounds {
+        let mut random = Seeded(seed);
+        let colors = random.palette(1 + (seed as usize % 8));
+        let threads = random.colors(1 + (seed as usize / 8 % 10));
+        let open = 1 + seed as usize % 4;
+        let optimum = exhaustive(&colors, &threads, open);
+        let list = reduce(&catalog_of(&threads), &summary(colors), &ask(), open, &Patient).unwrap();
+        let found = list.totals.mean_difference.value();
+        let bound = list.totals.lower_bound.unwrap().value();
+        assert!(bound <= optimum * (1.0 + 1e-8) + 1e-12, "seed {seed}: {bound} > {optimum}");
+        assert!(found >= optimum - 1e-9, "seed {seed}");
+        best += u32::from(found <= optimum * (1.0 + 1e-9) + 1e-12);
+        proved += u32::from(list.totals.proved_best);
+        if list.totals.proved_best {
+            assert!(found <= optimum * (1.0 + 1e-8) + 1e-12, "seed {seed}: proved, not best");
+        }
+        assert!(list.totals.threads_after <= open);
+    }
+    println!("optimum in {best}, proved in {proved} of {rounds}");
+    assert!(best >= 398 && proved >= 360, "optimum in {best}, proved in {proved} of {rounds}");
+}
