@@ -1091,9 +1091,11 @@ pub mod matching_service_client {
     /// Finds the threads nearest to colors and compares colors. Exact for every formula.
     ///
     /// Matches are ordered by difference, then by table id, then by code. Each answer is made from one
-    /// whole set of tables and names their versions. A request is at most 1 MiB, a response at most
-    /// 4 MiB. The shop whose tables answer comes from the
+    /// whole set of tables and names their versions. The shop whose tables answer comes from the
     /// caller's identity; until callers have keys there is one default shop.
+    ///
+    /// A request is at most 1 MiB, a response at most 4 MiB. The longest time is 600 seconds for
+    /// `StreamMatches` and 10 seconds for the others; a shorter deadline of the caller holds instead.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
     /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
@@ -1360,9 +1362,11 @@ pub mod matching_service_server {
     /// Finds the threads nearest to colors and compares colors. Exact for every formula.
     ///
     /// Matches are ordered by difference, then by table id, then by code. Each answer is made from one
-    /// whole set of tables and names their versions. A request is at most 1 MiB, a response at most
-    /// 4 MiB. The shop whose tables answer comes from the
+    /// whole set of tables and names their versions. The shop whose tables answer comes from the
     /// caller's identity; until callers have keys there is one default shop.
+    ///
+    /// A request is at most 1 MiB, a response at most 4 MiB. The longest time is 600 seconds for
+    /// `StreamMatches` and 10 seconds for the others; a shorter deadline of the caller holds instead.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
     /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
@@ -1952,9 +1956,11 @@ pub mod palette_service_client {
     ///
     /// Each answer is made from one whole set of tables and names their versions. The shop whose tables
     /// answer comes from the caller's identity; until callers have keys there is one default shop.
+    ///
     /// A request is at most 4 MiB, a message of a response at most 16 MiB: raise the client's limit for
-    /// palettes of thousands of colors. Work stops when the caller cancels or its time runs out. Without a deadline of the caller the
-    /// server's own holds: 60 seconds for `ReducePalette`, 10 seconds for the others.
+    /// palettes of thousands of colors. Work stops when the caller cancels or its time runs out. The
+    /// longest time is 60 seconds for `ReducePalette` and 10 seconds for the others; a shorter deadline
+    /// of the caller holds instead.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
     /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
@@ -2200,9 +2206,11 @@ pub mod palette_service_server {
     ///
     /// Each answer is made from one whole set of tables and names their versions. The shop whose tables
     /// answer comes from the caller's identity; until callers have keys there is one default shop.
+    ///
     /// A request is at most 4 MiB, a message of a response at most 16 MiB: raise the client's limit for
-    /// palettes of thousands of colors. Work stops when the caller cancels or its time runs out. Without a deadline of the caller the
-    /// server's own holds: 60 seconds for `ReducePalette`, 10 seconds for the others.
+    /// palettes of thousands of colors. Work stops when the caller cancels or its time runs out. The
+    /// longest time is 60 seconds for `ReducePalette` and 10 seconds for the others; a shorter deadline
+    /// of the caller holds instead.
     ///
     /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
     /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
@@ -2727,6 +2735,9 @@ pub mod table_service_client {
     use tonic::codegen::http::Uri;
     /// Keeps thread tables. A table is addressed by its id; every answer names its content hash.
     ///
+    /// The longest time is 60 seconds for `ImportTable` and 10 seconds for the others; a shorter deadline
+    /// of the caller holds instead.
+    ///
     /// Tables belong to a shop. The shop comes from the caller's identity, never from a request; until
     /// callers have keys there is one default shop for all of them.
     ///
@@ -2989,6 +3000,9 @@ pub mod table_service_server {
         >;
     }
     /// Keeps thread tables. A table is addressed by its id; every answer names its content hash.
+    ///
+    /// The longest time is 60 seconds for `ImportTable` and 10 seconds for the others; a shorter deadline
+    /// of the caller holds instead.
     ///
     /// Tables belong to a shop. The shop comes from the caller's identity, never from a request; until
     /// callers have keys there is one default shop for all of them.
