@@ -1,0 +1,291 @@
+//! `MatchingService`: converts, calls, converts. It holds no rule of its own.
+
+use std::slice;
+use std::sync::Arc;
+
+use dyekin_core::nearest::{Nearest, NearestOptions, nearest_many};
+use dyekin_core::{Catalog, Color, Difference, Error, ErrorKind, Formula, ThreadRef, Watch};
+use dyekin_proto::v1 as pb;
+use dyekin_proto::v1::matching_service_server::MatchingService;
+use tonic::{Request, Response, Status, Streaming};
+
+use super::from_proto::{self, Path, Query, checked};
+use super::guard::below;
+use super::status::{Failure, Trouble};
+use super::stream::{Items, Responses, driven};
+use super::work::{CallWatch, Deadline};
+use super::{MAX_RESPONSE_BYTES, Shared, deadline, fits, to_proto};
+use crate::state::Snapshot;
+
+/// Work of this many formula calls, at worst, stays on the thread that serves the connection:
+/// about 5 ms.
+const SMALL_WORK: usize = 50_000;
+
+/// Most queries of one stream.
+const MAX_STREAMED: u64 = 1_000_000;
+
+#[derive(Clone, Debug)]
+pub(super) struct Matching {
+    shared: Shared,
+}
+
+impl Matching {
+    pub(super) fn new(shared: Shared) -> Self {
+        Self { shared }
+    }
+
+    /// Here when it is small, or else on a worker.
+    async fn run<T: Send + 'static>(
+        &self,
+        small: bool,
+        deadline: Deadline,
+        job: impl FnOnce(&CallWatch) -> Result<T, Failure> + Send + 'static,
+    ) -> Result<T, Failure> {
+        if small {
+            return self.shared.workers.run_here(deadline, job);
+        }
+        self.shared.workers.run(deadline, job).await
+    }
+}
+
+#[tonic::async_trait]
+impl MatchingService for Matching {
+    async fn match_colors(
+        &self,
+        request: Request<pb::MatchColorsRequest>,
+    ) -> Result<Response<pb::MatchColorsResponse>, Status> {
+        let deadline = deadline(&request);
+        let wire = request.into_inner();
+        let (queries, options) = checked(|problems| {
+            let queries = from_proto::color_queries(&wire.queries, problems);
+            let count = wire.queries.len();
+            let options = from_proto::match_options(wire.options.as_ref(), count, problems);
+            Some((queries?, options?))
+        })?;
+        let snapshot = self.shared.snapshot()?;
+        let basis = basis(snapshot.catalog(), &options)?;
+        let small = is_small(snapshot.catalog(), queries.len());
+        let job = move |watch: &CallWatch| results(snapshot.catalog(), queries, &options, watch);
+        let results = self.run(small, deadline, job).await?;
+        let pb::MatchBasis { formula, tables } = basis;
+        let response = pb::MatchColorsResponse { results, formula, tables };
+        Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
+    }
+
+    async fn match_threads(
+        &self,
+        request: Request<pb::MatchThreadsRequest>,
+    ) -> Result<Response<pb::MatchThreadsResponse>, Status> {
+        let deadline = deadline(&request);
+        let wire = request.into_inner();
+        let (queries, options) = checked(|problems| {
+            let queries = from_proto::thread_queries(&wire.queries, problems);
+            let count = wire.queries.len();
+            let options = from_proto::match_options(wire.options.as_ref(), count, problems);
+            Some((queries?, options?))
+        })?;
+        let snapshot = self.shared.snapshot()?;
+        let basis = basis(snapshot.catalog(), &options)?;
+        let small = is_small(snapshot.catalog(), queries.len());
+        let same_finish = !wire.any_finish && options.filter.finishes.is_empty();
+        let job = move |watch: &CallWatch| {
+            let answer = |query| stand_in(snapshot.catalog(), query, &options, same_finish, watch);
+            queries.into_iter().map(answer).collect::<Result<Vec<_>, _>>()
+        };
+        let results = self.run(small, deadline, job).await?;
+        let pb::MatchBasis { formula, tables } = basis;
+        let response = pb::MatchThreadsResponse { results, formula, tables };
+        Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
+    }
+
+    type StreamMatchesStream = Responses<pb::StreamMatchesResponse>;
+
+    async fn stream_matches(
+        &self,
+        request: Request<Streaming<pb::StreamMatchesRequest>>,
+    ) -> Result<Response<Self::StreamMatchesStream>, Status> {
+        let deadline = deadline(&request);
+        let mut requests = request.into_inner();
+        let first = next(&mut requests).await?.and_then(|message| message.payload);
+        let Some(pb::stream_matches_request::Payload::Options(wire)) = first else {
+            return Err(out_of_order("the first message holds the options").into());
+        };
+        let options = checked(|problems| from_proto::match_options(Some(&wire), 1, problems))?;
+        let snapshot = self.shared.snapshot()?;
+        let basis = basis(snapshot.catalog(), &options)?;
+        let stream = Stream { service: self.clone(), snapshot, options, deadline };
+        Ok(Response::new(driven(deadline, |items| stream.answer(basis, requests, items))))
+    }
+
+    async fn compare_colors(
+        &self,
+        request: Request<pb::CompareColorsRequest>,
+    ) -> Result<Response<pb::CompareColorsResponse>, Status> {
+        let wire = request.into_inner();
+        let (pairs, formula) = checked(|problems| {
+            let pairs = from_proto::color_pairs(&wire.pairs, problems);
+            let path = Path::Top("formula");
+            Some((pairs?, from_proto::formula(wire.formula.as_ref(), path, problems)?))
+        })?;
+        self.shared.snapshot()?;
+        let comparisons = pairs.iter().map(|pair| compare(pair, formula)).collect();
+        Ok(Response::new(pb::CompareColorsResponse { comparisons }))
+    }
+}
+
+fn compare((standard, sample): &(Color, Color), formula: Formula) -> pb::Comparison {
+    let outcome = Difference::between(standard, sample, formula);
+    to_proto::comparison(standard, sample, &outcome)
+}
+
+fn is_small(catalog: &Catalog, queries: usize) -> bool {
+    let threads: usize = catalog.tables().iter().map(|held| held.table().threads().len()).sum();
+    queries.saturating_mul(threads) <= SMALL_WORK
+}
+
+/// What all results of a request rest on.
+fn basis(catalog: &Catalog, options: &NearestOptions) -> Result<pb::MatchBasis, Failure> {
+    let chosen = catalog.choose(&options.tables)?;
+    let tables = to_proto::versions(chosen.into_iter().map(Arc::as_ref));
+    Ok(pb::MatchBasis { formula: Some(to_proto::formula(options.formula)), tables })
+}
+
+/// The nearest threads of one color. The outer error ends the whole request.
+fn nearest_one<'c>(
+    catalog: &'c Catalog,
+    color: &Color,
+    options: &NearestOptions,
+    watch: &dyn Watch,
+) -> Result<Result<Nearest<'c>, Error>, Failure> {
+    match nearest_many(catalog, slice::from_ref(color), options, watch) {
+        Ok(mut all) => Ok(all.pop().ok_or_else(|| ErrorKind::Stopped.into())),
+        Err(error) if *error.kind() == ErrorKind::Stopped => Err(error.into()),
+        Err(error) => Ok(Err(error)),
+    }
+}
+
+fn results(
+    catalog: &Catalog,
+    queries: Vec<Query<Color>>,
+    options: &NearestOptions,
+    watch: &CallWatch,
+) -> Result<Vec<pb::MatchResult>, Failure> {
+    let answer = |query| result(catalog, query, options, watch);
+    queries.into_iter().map(answer).collect()
+}
+
+fn result(
+    catalog: &Catalog,
+    query: Query<Color>,
+    options: &NearestOptions,
+    watch: &CallWatch,
+) -> Result<pb::MatchResult, Failure> {
+    watch.check()?;
+    let answer = nearest_one(catalog, &query.asked, options, watch)?;
+    Ok(to_proto::match_result(query.id, query.asked.conditions(), answer))
+}
+
+/// What can stand in for one thread: never the thread itself.
+fn stand_in(
+    catalog: &Catalog,
+    query: Query<ThreadRef>,
+    options: &NearestOptions,
+    same_finish: bool,
+    watch: &CallWatch,
+) -> Result<pb::ThreadMatchResult, Failure> {
+    watch.check()?;
+    let thread = match catalog.thread(&query.asked) {
+        Ok(thread) => thread,
+        Err(error) => {
+            let result = Some(to_proto::unanswered(query.id, &error));
+            return Ok(pb::ThreadMatchResult { asked: None, result });
+        }
+    };
+    let mut options = options.clone();
+    options.filter.excluded.push(query.asked);
+    if same_finish {
+        options.filter.finishes.push(thread.finish);
+    }
+    let answer = nearest_one(catalog, &thread.color, &options, watch)?;
+    let result = to_proto::match_result(query.id, thread.color.conditions(), answer);
+    Ok(pb::ThreadMatchResult { asked: Some(to_proto::thread(thread)), result: Some(result) })
+}
+
+/// One stream of queries: all answered from the tables of its beginning.
+struct Stream {
+    service: Matching,
+    snapshot: Arc<Snapshot>,
+    options: NearestOptions,
+    deadline: Deadline,
+}
+
+impl Stream {
+    async fn answer(
+        self,
+        basis: pb::MatchBasis,
+        mut requests: Streaming<pb::StreamMatchesRequest>,
+        items: Items<pb::StreamMatchesResponse>,
+    ) -> Result<(), Failure> {
+        let mut payload = pb::stream_matches_response::Payload::Basis(basis);
+        let mut answered = 0;
+        while items.send(Ok(response(payload))).await.is_ok() {
+            let Some(message) = next(&mut requests).await? else { return Ok(()) };
+            let Some(pb::stream_matches_request::Payload::Query(query)) = message.payload else {
+                return Err(out_of_order("the options come once, then queries"));
+            };
+            answered += 1;
+            within_stream(answered)?;
+            let result = self.one(&query).await?;
+            payload = pb::stream_matches_response::Payload::Result(result);
+        }
+        Ok(())
+    }
+
+    async fn one(&self, query: &pb::ColorQuery) -> Result<pb::MatchResult, Failure> {
+        let path = Path::Top("query");
+        let query = match checked(|problems| from_proto::color_query(query, path, problems)) {
+            Ok(query) => query,
+            Err(failure) => return refused_query(&query.query_id, failure),
+        };
+        let (snapshot, options) = (Arc::clone(&self.snapshot), self.options.clone());
+        let small = is_small(snapshot.catalog(), 1);
+        let job = move |watch: &CallWatch| result(snapshot.catalog(), query, &options, watch);
+        let result = self.service.run(small, self.deadline, job).await?;
+        fits(result, MAX_RESPONSE_BYTES)
+    }
+}
+
+/// A malformed query of a stream has its problem in its result; the stream goes on.
+fn refused_query(query_id: &str, failure: Failure) -> Result<pb::MatchResult, Failure> {
+    match failure {
+        Failure::Domain(errors, unlisted) => match errors.first() {
+            Some(first) => {
+                let id = query_id.chars().take(from_proto::MAX_LABEL_CHARS).collect();
+                Ok(to_proto::unanswered(id, first))
+            }
+            None => Err(Failure::Domain(errors, unlisted)),
+        },
+        Failure::Table(_) | Failure::Trouble(_) => Err(failure),
+    }
+}
+
+fn response(payload: pb::stream_matches_response::Payload) -> pb::StreamMatchesResponse {
+    pb::StreamMatchesResponse { payload: Some(payload) }
+}
+
+fn within_stream(found: u64) -> Result<(), Failure> {
+    if found <= MAX_STREAMED {
+        return Ok(());
+    }
+    let what = "queries in one stream".to_owned();
+    Err(Error::new(ErrorKind::OverLimit { what, found, limit: MAX_STREAMED }).into())
+}
+
+fn out_of_order(message: &str) -> Failure {
+    Trouble::MessageUnreadable(message.to_owned()).into()
+}
+
+/// The next message of a stream; the library's own errors get our reasons.
+pub(super) async fn next<T>(requests: &mut Streaming<T>) -> Result<Option<T>, Failure> {
+    requests.message().await.map_err(|status| below(&status))
+}

@@ -1,0 +1,169 @@
+//! `TableService`: converts, calls, converts. It holds no rule of its own.
+
+use std::sync::Arc;
+
+use dyekin_core::table::{Loaded, Notice, ReadOptions, Refused, read};
+use dyekin_core::{CatalogTable, Error, ErrorKind};
+use dyekin_proto::v1 as pb;
+use dyekin_proto::v1::import_table_request::Payload;
+use dyekin_proto::v1::table_service_server::TableService;
+use tokio::sync::Semaphore;
+use tonic::{Request, Response, Status, Streaming};
+
+use super::from_proto::{self, Path, checked};
+use super::matching::next;
+use super::status::{Failure, Trouble, problem};
+use super::work::CallWatch;
+use super::{MAX_RESPONSE_BYTES, Shared, deadline, fits, paging, to_proto};
+use crate::load::MAX_TABLE_BYTES;
+use crate::state::Outcome;
+
+/// Imports at once: each holds a whole file in memory.
+const IMPORTS_AT_ONCE: usize = 4;
+
+#[derive(Clone, Debug)]
+pub(super) struct Tables {
+    shared: Shared,
+    imports: Arc<Semaphore>,
+}
+
+impl Tables {
+    pub(super) fn new(shared: Shared) -> Self {
+        Self { shared, imports: Arc::new(Semaphore::new(IMPORTS_AT_ONCE)) }
+    }
+}
+
+#[tonic::async_trait]
+impl TableService for Tables {
+    async fn import_table(
+        &self,
+        request: Request<Streaming<pb::ImportTableRequest>>,
+    ) -> Result<Response<pb::ImportTableResponse>, Status> {
+        let deadline = deadline(&request);
+        let mut requests = request.into_inner();
+        let header = header(&mut requests).await?;
+        let options = checked(|problems| from_proto::import_header(&header, problems))?;
+        self.shared.snapshot()?;
+        let _place = self.imports.acquire().await.map_err(|_| Failure::from(Trouble::Stopping))?;
+        let bytes = chunks(&mut requests).await?;
+        let job = move |_: &CallWatch| Ok(indexed(&bytes, &options));
+        let outcome = self.shared.workers.run(deadline, job).await?;
+        let response = match outcome {
+            Ok((table, notices)) if header.validate_only => imported(&Outcome { table, notices }),
+            Ok((table, notices)) => {
+                let catalog = &self.shared.catalog;
+                imported(&catalog.import(table, notices, &header.request_id)?)
+            }
+            Err(refused) if header.validate_only => pb::ImportTableResponse {
+                problems: refused.problems.iter().map(problem).collect(),
+                unlisted_problem_count: i64::try_from(refused.unlisted).unwrap_or(i64::MAX),
+                ..Default::default()
+            },
+            Err(refused) => return Err(Failure::from(refused).into()),
+        };
+        Ok(Response::new(response))
+    }
+
+    async fn get_table(
+        &self,
+        request: Request<pb::GetTableRequest>,
+    ) -> Result<Response<pb::GetTableResponse>, Status> {
+        let wire = request.into_inner();
+        let (id, size) = checked(|problems| {
+            let id = from_proto::table_id(&wire.table_id, Path::Top("table_id"), problems);
+            Some((id?, from_proto::page_size(wire.page_size, problems)?))
+        })?;
+        let snapshot = self.shared.snapshot()?;
+        let held = snapshot.catalog().table(&id).map_err(Failure::from)?;
+        let scope = format!("threads/{id}/{}", held.table().hash());
+        let (threads, next_page_token) =
+            paging::rows(held.table().threads(), &wire.page_token, size, &scope)?;
+        let response = pb::GetTableResponse {
+            table: Some(to_proto::table(held, snapshot.is_imported(&id))),
+            threads: threads.iter().map(to_proto::thread).collect(),
+            next_page_token,
+        };
+        Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
+    }
+
+    async fn list_tables(
+        &self,
+        request: Request<pb::ListTablesRequest>,
+    ) -> Result<Response<pb::ListTablesResponse>, Status> {
+        let wire = request.into_inner();
+        let size = checked(|problems| from_proto::page_size(wire.page_size, problems))?;
+        let snapshot = self.shared.snapshot()?;
+        let (page, next_page_token) =
+            paging::tables(snapshot.catalog().tables(), &wire.page_token, size)?;
+        let head = |held: &Arc<CatalogTable>| {
+            to_proto::table(held, snapshot.is_imported(held.table().id()))
+        };
+        let tables = page.iter().map(head).collect();
+        Ok(Response::new(pb::ListTablesResponse { tables, next_page_token }))
+    }
+
+    async fn delete_table(
+        &self,
+        request: Request<pb::DeleteTableRequest>,
+    ) -> Result<Response<pb::DeleteTableResponse>, Status> {
+        let wire = request.into_inner();
+        let id = checked(|problems| {
+            let id = from_proto::table_id(&wire.table_id, Path::Top("table_id"), problems);
+            from_proto::request_id(&wire.request_id, Path::Top("request_id"), problems)?;
+            id
+        })?;
+        self.shared.snapshot()?;
+        let Outcome { table, .. } = self.shared.catalog.delete(&id, &wire.request_id)?;
+        Ok(Response::new(pb::DeleteTableResponse { table: Some(to_proto::table(&table, true)) }))
+    }
+}
+
+/// The first message of an import.
+async fn header(
+    requests: &mut Streaming<pb::ImportTableRequest>,
+) -> Result<pb::ImportTableHeader, Failure> {
+    match next(requests).await?.and_then(|message| message.payload) {
+        Some(Payload::Header(header)) => Ok(header),
+        Some(Payload::Chunk(_)) | None => Err(out_of_order("the first message is the header")),
+    }
+}
+
+/// The bytes of the file.
+async fn chunks(requests: &mut Streaming<pb::ImportTableRequest>) -> Result<Vec<u8>, Failure> {
+    let mut bytes = Vec::new();
+    while let Some(message) = next(requests).await? {
+        let Some(Payload::Chunk(chunk)) = message.payload else {
+            return Err(out_of_order("the header comes once, then chunks"));
+        };
+        let found = bytes.len() + chunk.len();
+        if found > MAX_TABLE_BYTES {
+            let (found, limit) = (found as u64, MAX_TABLE_BYTES as u64);
+            let what = "bytes in one table file".to_owned();
+            return Err(Error::new(ErrorKind::OverLimit { what, found, limit }).into());
+        }
+        bytes.extend_from_slice(&chunk);
+    }
+    Ok(bytes)
+}
+
+/// A table with its index, or everything that is wrong with its file.
+fn indexed(
+    bytes: &[u8],
+    options: &ReadOptions,
+) -> Result<(Arc<CatalogTable>, Vec<Notice>), Refused> {
+    let Loaded { table, notices } = read(bytes, options)?;
+    Ok((Arc::new(CatalogTable::new(table)), notices))
+}
+
+fn imported(outcome: &Outcome) -> pb::ImportTableResponse {
+    pb::ImportTableResponse {
+        table: Some(to_proto::table(&outcome.table, true)),
+        notices: outcome.notices.iter().map(to_proto::notice).collect(),
+        durable: false,
+        ..Default::default()
+    }
+}
+
+fn out_of_order(message: &str) -> Failure {
+    Trouble::MessageUnreadable(message.to_owned()).into()
+}

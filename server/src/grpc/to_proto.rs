@@ -1,0 +1,376 @@
+//! Domain to wire. It cannot fail and does not know the requests.
+
+use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark, TableVersion};
+use dyekin_core::color::Trust;
+use dyekin_core::difference::{Difference, band, describe};
+use dyekin_core::nearest::{Match, Nearest};
+use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::table::{Finish, Notice, Price, Status};
+use dyekin_core::watch::Progress;
+use dyekin_core::{
+    Catalog, CatalogTable, Color, Conditions, Formula, Illuminant, Lab, Observer, Origin,
+    PaletteSummary, Thread, ThreadRef,
+};
+use dyekin_proto::v1 as pb;
+
+use super::status;
+
+/// A count on the wire; counts are bounded far below the largest number.
+fn count32(count: usize) -> i32 {
+    i32::try_from(count).unwrap_or(i32::MAX)
+}
+
+fn count64(count: u64) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
+}
+
+pub(super) fn conditions(conditions: Conditions) -> pb::Conditions {
+    let illuminant = match conditions.illuminant {
+        Illuminant::A => pb::Illuminant::A,
+        Illuminant::D50 => pb::Illuminant::D50,
+        Illuminant::D65 => pb::Illuminant::D65,
+        Illuminant::Fl2 => pb::Illuminant::Fl2,
+        Illuminant::Fl11 => pb::Illuminant::Fl11,
+        Illuminant::LedB3 => pb::Illuminant::LedB3,
+    };
+    let observer = match conditions.observer {
+        Observer::TwoDegree => pb::Observer::TwoDegree,
+        Observer::TenDegree => pb::Observer::TenDegree,
+    };
+    pb::Conditions { illuminant: illuminant.into(), observer: observer.into() }
+}
+
+fn lab(lab: Lab) -> pb::LabColor {
+    pb::LabColor { l: lab.l(), a: lab.a(), b: lab.b() }
+}
+
+pub(super) fn color(color: &Color) -> pb::Color {
+    let value = match color.listed_srgb() {
+        Some(listed) => pb::color::Value::Hex(listed.to_string()),
+        None => pb::color::Value::Lab(lab(color.lab())),
+    };
+    let origin = match color.origin() {
+        Origin::Meter => pb::Origin::Meter,
+        Origin::Scan => pb::Origin::Scan,
+        Origin::Screen => pb::Origin::Screen,
+        Origin::Spectrum => pb::Origin::Spectrum,
+        Origin::Unknown => pb::Origin::Unknown,
+    };
+    pb::Color {
+        value: Some(value),
+        conditions: Some(conditions(color.conditions())),
+        origin: origin.into(),
+        uncertainty: color.uncertainty(),
+        screen_hex: color.srgb().to_string(),
+        computed_lab: Some(lab(color.lab())),
+    }
+}
+
+pub(super) fn formula(formula: Formula) -> pb::DifferenceFormula {
+    match formula {
+        Formula::Cie76 => {
+            pb::DifferenceFormula { kind: pb::FormulaKind::Cie76.into(), ..Default::default() }
+        }
+        Formula::Ciede2000(factors) => pb::DifferenceFormula {
+            kind: pb::FormulaKind::Ciede2000.into(),
+            lightness_factor: Some(factors.l()),
+            chroma_factor: Some(factors.c()),
+            hue_factor: Some(factors.h()),
+        },
+    }
+}
+
+/// A difference with the conditions of both colors.
+pub(super) fn difference(
+    difference: &Difference,
+    standard: Conditions,
+    sample: Conditions,
+) -> pb::Difference {
+    let trust = match difference.trust {
+        Trust::Measured => pb::Trust::Measured,
+        Trust::Rough => pb::Trust::Rough,
+    };
+    pb::Difference {
+        delta_e: difference.delta_e.value(),
+        formula: Some(formula(difference.formula)),
+        lightness: difference.lightness,
+        chroma: difference.chroma,
+        hue: difference.hue,
+        a: difference.a,
+        b: difference.b,
+        trust: trust.into(),
+        standard_conditions: Some(conditions(standard)),
+        sample_conditions: Some(conditions(sample)),
+        band: band(difference).to_owned(),
+        description: describe(difference),
+    }
+}
+
+fn finish(finish: Finish) -> pb::Finish {
+    match finish {
+        Finish::Fluorescent => pb::Finish::Fluorescent,
+        Finish::Metallic => pb::Finish::Metallic,
+        Finish::Plain => pb::Finish::Plain,
+        Finish::Variegated => pb::Finish::Variegated,
+    }
+}
+
+fn thread_status(status: Status) -> pb::ThreadStatus {
+    match status {
+        Status::Available => pb::ThreadStatus::Available,
+        Status::BackOrder => pb::ThreadStatus::BackOrder,
+        Status::Discontinued => pb::ThreadStatus::Discontinued,
+        Status::Low => pb::ThreadStatus::Low,
+        Status::Unavailable => pb::ThreadStatus::Unavailable,
+        Status::Unknown => pb::ThreadStatus::Unknown,
+    }
+}
+
+fn price(price: Price) -> pb::Price {
+    pb::Price {
+        amount_micros: price.micros,
+        currency_code: price.currency.map(|currency| currency.to_string()).unwrap_or_default(),
+    }
+}
+
+pub(super) fn thread(thread: &Thread) -> pb::Thread {
+    pb::Thread {
+        code: thread.code.to_string(),
+        name: thread.name.clone(),
+        color: Some(color(&thread.color)),
+        finish: finish(thread.finish).into(),
+        fiber: thread.fiber.clone().unwrap_or_default(),
+        strand_count: thread.strands.map(i32::from),
+        skein_meters: thread.skein_metres,
+        price: thread.price.map(price),
+        pack_skein_count: thread.pack.map(i64::from),
+        minimum_skein_count: thread.minimum.map(i64::from),
+        status: thread_status(thread.status).into(),
+        gtin: thread.gtin.as_ref().map(|gtin| gtin.as_str().to_owned()).unwrap_or_default(),
+        alternate_codes: thread.alternates.iter().map(ToString::to_string).collect(),
+    }
+}
+
+pub(super) fn thread_ref(thread: &ThreadRef) -> pb::ThreadRef {
+    pb::ThreadRef { table_id: thread.table.to_string(), code: thread.code.to_string() }
+}
+
+fn thread_refs(threads: &[ThreadRef]) -> Vec<pb::ThreadRef> {
+    threads.iter().map(thread_ref).collect()
+}
+
+/// A table without its threads.
+pub(super) fn table(held: &CatalogTable, imported: bool) -> pb::ThreadTable {
+    let table = held.table();
+    let source = if imported { pb::TableSource::Import } else { pb::TableSource::Directory };
+    pb::ThreadTable {
+        table_id: table.id().to_string(),
+        content_hash: table.hash().to_string(),
+        thread_count: count32(table.threads().len()),
+        conditions: held.conditions().map(conditions),
+        source: source.into(),
+        durable: !imported,
+    }
+}
+
+pub(super) fn notice(notice: &Notice) -> pb::Notice {
+    pb::Notice { place: notice.place.as_ref().map(status::place), text: notice.text.clone() }
+}
+
+/// Versions of the tables searched.
+pub(super) fn versions<'c>(
+    tables: impl IntoIterator<Item = &'c CatalogTable>,
+) -> Vec<pb::TableVersion> {
+    tables
+        .into_iter()
+        .map(|held| pb::TableVersion {
+            table_id: held.table().id().to_string(),
+            content_hash: held.table().hash().to_string(),
+        })
+        .collect()
+}
+
+fn a_match(found: &Match<'_>, standard: Conditions) -> pb::Match {
+    let sample = found.thread.color.conditions();
+    pb::Match {
+        table_id: found.table.table().id().to_string(),
+        thread: Some(thread(found.thread)),
+        difference: Some(difference(&found.difference, standard, sample)),
+    }
+}
+
+/// The answer to one query.
+pub(super) fn match_result(
+    query_id: String,
+    standard: Conditions,
+    answer: Result<Nearest<'_>, dyekin_core::Error>,
+) -> pb::MatchResult {
+    match answer {
+        Ok(nearest) => pb::MatchResult {
+            matches: nearest.matches.iter().map(|found| a_match(found, standard)).collect(),
+            beyond_limit: nearest.beyond.as_ref().map(|found| a_match(found, standard)),
+            problem: None,
+            query_id,
+        },
+        Err(error) => unanswered(query_id, &error),
+    }
+}
+
+/// A query without an answer.
+pub(super) fn unanswered(query_id: String, error: &dyekin_core::Error) -> pb::MatchResult {
+    pb::MatchResult { problem: Some(status::problem(error)), query_id, ..Default::default() }
+}
+
+/// One pair compared.
+pub(super) fn comparison(
+    standard: &Color,
+    sample: &Color,
+    outcome: &Result<Difference, dyekin_core::Error>,
+) -> pb::Comparison {
+    let outcome = match outcome {
+        Ok(found) => pb::comparison::Outcome::Difference(difference(
+            found,
+            standard.conditions(),
+            sample.conditions(),
+        )),
+        Err(error) => pb::comparison::Outcome::Problem(status::problem(error)),
+    };
+    pb::Comparison { outcome: Some(outcome) }
+}
+
+fn proposed(proposed: &Proposed, standard: &Color) -> pb::ProposedThread {
+    let sample = proposed.color.conditions();
+    pb::ProposedThread {
+        thread: Some(thread_ref(&proposed.thread)),
+        name: proposed.name.clone(),
+        color: Some(color(&proposed.color)),
+        difference: Some(difference(&proposed.difference, standard.conditions(), sample)),
+    }
+}
+
+fn remark(remark: &Remark) -> pb::Remark {
+    let (kind, color_index) = match remark {
+        Remark::AlreadyUsed => (pb::RemarkKind::AlreadyUsed, None),
+        Remark::BeyondLimit => (pb::RemarkKind::BeyondLimit, None),
+        Remark::FadesIntoCloth => (pb::RemarkKind::FadesIntoCloth, None),
+        Remark::Kept => (pb::RemarkKind::Kept, None),
+        Remark::LosesEdge(other) => (pb::RemarkKind::LosesEdge, Some(count32(*other))),
+        Remark::NotNearest => (pb::RemarkKind::NotNearest, None),
+        Remark::SharesThread(other) => (pb::RemarkKind::SharesThread, Some(count32(*other))),
+    };
+    pb::Remark { kind: kind.into(), color_index }
+}
+
+fn answer(answer: &Answer) -> pb::Answer {
+    let (decision, another) = match answer {
+        Answer::Another(thread) => (pb::Decision::Another, Some(thread_ref(thread))),
+        Answer::No => (pb::Decision::No, None),
+        Answer::Yes => (pb::Decision::Yes, None),
+    };
+    pb::Answer { decision: decision.into(), another }
+}
+
+fn change(change: &change::Change) -> pb::Change {
+    let standard = &change.standard;
+    pb::Change {
+        color_index: count32(change.color),
+        previous_threads: thread_refs(&change.before),
+        stitch_count: count64(change.stitches),
+        proposed_threads: change.after.iter().map(|next| proposed(next, standard)).collect(),
+        runner_up_threads: change.runners_up.iter().map(|next| proposed(next, standard)).collect(),
+        remarks: change.remarks.iter().map(remark).collect(),
+        answer: change.answer.as_ref().map(answer),
+        standard: Some(color(standard)),
+    }
+}
+
+fn table_versions(tables: &[TableVersion]) -> Vec<pb::TableVersion> {
+    tables
+        .iter()
+        .map(|version| pb::TableVersion {
+            table_id: version.table.to_string(),
+            content_hash: version.hash.to_string(),
+        })
+        .collect()
+}
+
+fn edges(edges: EdgeReport) -> pb::EdgeReport {
+    pb::EdgeReport {
+        outline_edge_count: count64(edges.outline),
+        vanished_edge_count: count64(edges.vanished),
+        faded_edge_count: count64(edges.faded),
+    }
+}
+
+/// A change list.
+pub(super) fn change_list(list: &ChangeList) -> pb::ChangeList {
+    let question = match list.question {
+        change::Question::Convert => pb::Question::Convert,
+        change::Question::Reduce => pb::Question::Reduce,
+        change::Question::Substitute => pb::Question::Substitute,
+    };
+    let totals = &list.totals;
+    pb::ChangeList {
+        question: question.into(),
+        tables: table_versions(&list.tables),
+        formula: Some(formula(list.formula)),
+        changes: list.changes.iter().map(change).collect(),
+        unchanged_color_indexes: list.unchanged.iter().map(|place| count32(*place)).collect(),
+        totals: Some(pb::ChangeTotals {
+            color_count: count32(totals.colors_before),
+            thread_count: count32(totals.threads_after),
+            mean_delta_e: totals.mean_difference.value(),
+            max_delta_e: totals.max_difference.value(),
+            lower_bound_delta_e: totals.lower_bound.map(dyekin_core::DeltaE::value),
+            proved_best: totals.proved_best,
+        }),
+        edges: list.edges.map(edges),
+    }
+}
+
+/// How far a reduction is.
+pub(super) fn progress(progress: &Progress) -> pb::ReduceProgress {
+    pb::ReduceProgress {
+        fraction: progress.fraction,
+        mean_delta_e: progress.mean_difference.map(dyekin_core::DeltaE::value),
+        lower_bound_delta_e: progress.lower_bound.map(dyekin_core::DeltaE::value),
+    }
+}
+
+/// A merge list. The conditions of both sides of a difference come from palette and catalog.
+pub(super) fn merge_list(
+    list: &MergeList,
+    palette: &PaletteSummary,
+    catalog: &Catalog,
+) -> pb::MergeList {
+    pb::MergeList {
+        steps: list.steps.iter().map(|step| merge_step(step, palette, catalog)).collect(),
+        formula: Some(formula(list.formula)),
+        tables: table_versions(&list.tables),
+        color_count: count32(list.colors),
+    }
+}
+
+fn merge_step(step: &MergeStep, palette: &PaletteSummary, catalog: &Catalog) -> pb::MergeStep {
+    pb::MergeStep {
+        remaining_thread_count: count32(step.threads_left),
+        leaving: Some(thread_ref(&step.leaving)),
+        moves: step.moves.iter().map(|part| merge_move(part, palette, catalog)).collect(),
+        moved_stitch_count: count64(step.stitches_moved),
+        mean_delta_e: step.mean_difference.value(),
+        max_delta_e: step.max_difference.value(),
+    }
+}
+
+fn merge_move(part: &MergeMove, palette: &PaletteSummary, catalog: &Catalog) -> pb::MergeMove {
+    let shown = palette.colors().get(part.color);
+    let sample = catalog.thread(&part.to).ok().map(|thread| thread.color.conditions());
+    let standard = shown.map(|shown| shown.color.conditions());
+    let conditions = standard.or(sample).unwrap_or(Conditions::SCREEN);
+    pb::MergeMove {
+        color_index: count32(part.color),
+        stitch_count: count64(part.stitches),
+        target: Some(thread_ref(&part.to)),
+        difference: Some(difference(&part.difference, conditions, sample.unwrap_or(conditions))),
+    }
+}
