@@ -168,7 +168,7 @@ pub enum ErrorKind {
     DuplicateCode {
         /// The code as first written.
         code: String,
-        /// The lines that share it.
+        /// The lines that share it; positions from 1 where no file is read.
         lines: Vec<u64>,
     },
     /// A request that no choice of threads can meet.
@@ -320,5 +320,10 @@ fn shown_list(texts: &[String]) -> String {
 }
 
 fn list(lines: &[u64]) -> String {
-    lines.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+    const LISTED: usize = 20;
+    let named: Vec<String> = lines.iter().take(LISTED).map(ToString::to_string).collect();
+    match lines.len().checked_sub(LISTED) {
+        None | Some(0) => named.join(", "),
+        Some(more) => format!("{} and {more} more", named.join(", ")),
+    }
 }

@@ -187,8 +187,13 @@ impl Table {
         if !problems.is_empty() {
             return Err(problems);
         }
+        Ok(Self::assembled(id, threads, by_key))
+    }
+
+    /// A table of threads that are known to be good.
+    fn assembled(id: TableId, threads: Vec<Thread>, by_key: Vec<(u64, usize)>) -> Self {
         let hash = content_hash(&threads);
-        Ok(Self { id, threads, by_key, hash })
+        Self { id, threads, by_key, hash }
     }
 
     /// The table's id.

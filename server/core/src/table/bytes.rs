@@ -110,9 +110,9 @@ fn no_nul(bytes: &[u8]) -> Result<(), Fault> {
         return Ok(());
     };
     let count = bytes.iter().filter(|byte| **byte == 0).count();
-    if count * 3 > bytes.len() {
+    if looks_like_utf16(bytes) {
         return Err(refuse(
-            format!("the file looks like UTF-16 without a byte order mark ({count} NUL bytes)"),
+            "the file looks like UTF-16 without a byte order mark",
             "save it as UTF-8",
         ));
     }
@@ -121,6 +121,14 @@ fn no_nul(bytes: &[u8]) -> Result<(), Fault> {
         "save the table again as CSV (UTF-8)",
     );
     Err((kind, Some(line_at(bytes, offset))))
+}
+
+/// Text of the Latin script in UTF-16: nearly every second byte is NUL, the others are not.
+fn looks_like_utf16(bytes: &[u8]) -> bool {
+    let nul_at = |parity: usize| bytes.iter().skip(parity).step_by(2).filter(|b| **b == 0).count();
+    let (even, odd) = (nul_at(0), nul_at(1));
+    let half = bytes.len() / 2;
+    even.max(odd) * 10 >= half * 9 && even.min(odd) * 10 <= half
 }
 
 fn not_utf8(bytes: &[u8], offset: usize, length: Option<usize>) -> Fault {

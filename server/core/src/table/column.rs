@@ -109,6 +109,8 @@ enum Meaning {
     Column(Column),
     /// `b` alone: blue beside r and g, b* beside L and a.
     PlainB,
+    /// `color` and the like: the hex column where no column is called so, else not ours.
+    LikeHex,
 }
 
 /// A named column of a file.
@@ -144,11 +146,13 @@ impl Header {
         };
         let both =
             plain_b == Column::Blue && has(Column::LabL) && has(Column::LabA) && !has(Column::LabB);
+        let has_hex = has(Column::Hex);
         let mut header = Self::default();
         for (spelled, guarded, meaning) in meant {
             let column = match meaning {
                 Some(Meaning::Column(column)) => Some(column),
                 Some(Meaning::PlainB) => Some(plain_b),
+                Some(Meaning::LikeHex) => (!has_hex).then_some(Column::Hex),
                 None => None,
             };
             if let Some(column) = column {
@@ -203,7 +207,7 @@ fn meaning_of(name: &str) -> (String, bool, Option<Meaning>) {
 fn meaning(name: &str) -> Option<Meaning> {
     let column = match name {
         "b" => return Some(Meaning::PlainB),
-        "hex" | "color" | "colour" | "rgb" => Column::Hex,
+        "color" | "colour" | "rgb" => return Some(Meaning::LikeHex),
         "r" | "red" => Column::Red,
         "g" | "green" => Column::Green,
         "blue" => Column::Blue,

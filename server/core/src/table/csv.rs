@@ -61,12 +61,24 @@ fn announce(layout: &Layout, rows: &mut Rows<'_>) {
         rows.report.notice(Some(Place::line(line)), text);
     }
     for name in &layout.header.doubled {
+        let remedy = if name.eq_ignore_ascii_case("b") {
+            "name the Lab columns L*, a* and b* where r, g and b stand beside them"
+        } else {
+            "keep one of them"
+        };
         let kind = ErrorKind::BadValue {
             value: name.clone(),
             reason: "a second column of this meaning".into(),
-            remedy: "keep one; name a*, b* beside r, g, b in full: `L*`, `a*`, `b*`".into(),
+            remedy: remedy.into(),
         };
         rows.report.problem(kind, Place::cell(line, name.clone()));
+    }
+    for (columns, names) in [(Column::LAB, "L, a, b"), (Column::RGB, "r, g, b")] {
+        let some = columns.into_iter().any(|column| layout.header.has(column));
+        if some && !layout.header.has_all(columns) {
+            let text = format!("not all of the columns {names} are there: none of them is read");
+            rows.report.notice(Some(Place::line(line)), text);
+        }
     }
     rows.spelled = Default::default();
     for named in layout.header.columns.iter().flatten() {
@@ -181,10 +193,10 @@ fn read_body(text: &str, layout: &Layout, rows: &mut Rows<'_>) {
         let blank = raw.len() - raw.trim_start_matches(['\n', '\r']).len();
         let line = lines.line_of(begin + blank);
         let raw = raw.trim_matches(['\n', '\r']);
-        if rows.is_full(line) {
+        read_record(&record, Raw { text: raw, line }, layout, rows);
+        if rows.is_full {
             return;
         }
-        read_record(&record, Raw { text: raw, line }, layout, rows);
     }
     let last = lines.line_of(text.len());
     let ended = text.ends_with(['\n', '\r']);
@@ -210,11 +222,11 @@ fn read_record(record: &csv::StringRecord, raw: Raw<'_>, layout: &Layout, rows: 
         rows.report.problem(kind, Place::line(line));
         return;
     }
-    if let Some(kind) = size_fault(record, raw) {
+    let row = row_of(record, raw.line, &layout.header);
+    if let Some(kind) = size_fault(&row, raw) {
         rows.report.problem(kind, Place::line(raw.line));
         return;
     }
-    let row = row_of(record, raw.line, &layout.header);
     let expected = layout.header.columns.len();
     if record.len() != expected && !row.is_total() {
         rows.report.problem(ragged(record, expected, layout.delimiter), Place::line(raw.line));
@@ -232,23 +244,24 @@ fn row_of<'r>(record: &'r csv::StringRecord, line: u64, header: &Header) -> Row<
             *place = if named.guarded { cell.strip_prefix('\'').unwrap_or(cell) } else { cell };
         }
     }
-    Row { line, path: None, cells }
+    Row { line, origin: None, cells }
 }
 
-fn size_fault(record: &csv::StringRecord, raw: Raw<'_>) -> Option<ErrorKind> {
-    let longest = record.iter().map(str::len).max().unwrap_or(0);
-    if longest > MAX_CELL_BYTES {
-        return Some(ErrorKind::OverLimit {
-            what: "bytes in one field".into(),
-            found: longest as u64,
-            limit: MAX_CELL_BYTES as u64,
-        });
-    }
-    (raw.text.len() > MAX_ROW_BYTES).then(|| ErrorKind::OverLimit {
-        what: "bytes in one row".into(),
-        found: raw.text.len() as u64,
-        limit: MAX_ROW_BYTES as u64,
-    })
+fn size_fault(row: &Row<'_>, raw: Raw<'_>) -> Option<ErrorKind> {
+    let longest = row.cells.iter().map(|cell| cell.len()).max().unwrap_or(0);
+    let reason = if longest > MAX_CELL_BYTES {
+        format!("a field of {longest} bytes, the limit is {MAX_CELL_BYTES}")
+    } else if raw.text.len() > MAX_ROW_BYTES {
+        format!("a row of {} bytes, the limit is {MAX_ROW_BYTES}", raw.text.len())
+    } else {
+        return None;
+    };
+    let remedy = if raw.text.contains(['\n', '\r']) {
+        "it runs over several lines: is a quote missing?"
+    } else {
+        "shorten it"
+    };
+    Some(*bad_file(reason, remedy))
 }
 
 fn ragged(record: &csv::StringRecord, expected: usize, delimiter: u8) -> ErrorKind {
@@ -258,6 +271,8 @@ fn ragged(record: &csv::StringRecord, expected: usize, delimiter: u8) -> ErrorKi
         "a quote must follow the delimiter at once, without a blank between"
     } else if found < expected {
         "leave missing cells empty but keep their delimiters"
+    } else if record.iter().skip(expected).all(|cell| cell.trim().is_empty()) {
+        "take the delimiters at the end of the line away, or name the columns they make"
     } else if delimiter == b',' {
         "a comma in a name needs quotes: \"Moss, dark\""
     } else {

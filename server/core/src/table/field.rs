@@ -4,8 +4,8 @@
 use std::fmt::{self, Write};
 
 use super::csv::MAX_CELL_BYTES;
-use super::row::is_fiber;
-use super::{Code, Thread};
+use super::row::{MAX_ALTERNATES, is_fiber};
+use super::{Code, Thread, injury};
 use crate::error::{Error, ErrorKind, Result};
 
 /// How a thread's surface behaves.
@@ -236,6 +236,12 @@ pub(super) fn fault(thread: &Thread) -> Option<ErrorKind> {
     }
     if let Some(price) = thread.price.filter(|price| price.micros < 0) {
         return bad(&price.micros, "a price is 0 or more");
+    }
+    if injury::is_failed_formula(thread.code.as_str()) {
+        return bad(&thread.code, "this is a failed spreadsheet formula, not a code");
+    }
+    if thread.alternates.len() > MAX_ALTERNATES {
+        return bad(&thread.alternates.len(), "a thread has at most 30 alternates");
     }
     if [thread.pack, thread.minimum].contains(&Some(0)) {
         return bad(&0, "pack and minimum are 1 or more");

@@ -9,7 +9,7 @@ use super::paint::{self, Scale};
 use super::read::{Loaded, Refused};
 use super::report::rows;
 use super::row::{Pending, Rows};
-use super::{MAX_THREADS, Table, faults, groups_of_one_code, rows_by_key};
+use super::{Table, faults, groups_of_one_code, rows_by_key};
 use crate::color::{Color, Conditions, Srgb8};
 use crate::error::{ErrorKind, Place};
 
@@ -27,27 +27,14 @@ impl Rows<'_> {
         }
     }
 
-    /// True when the rows reached the limit; reported once, and reading can stop.
-    pub(super) fn is_full(&mut self, line: u64) -> bool {
-        if self.threads.len() < MAX_THREADS {
-            return false;
-        }
-        let kind = ErrorKind::OverLimit {
-            what: "threads in one table".into(),
-            found: MAX_THREADS as u64 + 1,
-            limit: MAX_THREADS as u64,
-        };
-        self.report.problem(kind, Place::line(line));
-        true
-    }
-
     /// The table, or all problems.
     pub(super) fn into_loaded(mut self) -> Result<Loaded, Refused> {
         self.report.begin_second_look();
         self.decide_decimal_mark();
         self.decide_scale();
         self.check_threads();
-        let dropped = self.check_duplicates();
+        let by_key = rows_by_key(&self.threads);
+        let dropped = self.check_duplicates(&by_key);
         if self.threads.is_empty() && !self.report.has_problems() {
             let reason = "the table has no thread".into();
             let remedy = "a table needs at least one row with a code and a color".into();
@@ -58,17 +45,19 @@ impl Rows<'_> {
         }
         self.tell();
         injury::tell(&self.threads, &self.lines, &mut self.report);
-        if !dropped.is_empty() {
-            let mut row = 0;
-            self.threads.retain(|_| {
-                row += 1;
-                !dropped.contains(&(row - 1))
-            });
+        let notices = self.report.into_notices();
+        let mut threads = self.threads;
+        if dropped.is_empty() {
+            let table = Table::assembled(self.options.id.clone(), threads, by_key);
+            return Ok(Loaded { table, notices });
         }
-        match Table::new(self.options.id.clone(), self.threads) {
-            Ok(table) => Ok(Loaded { table, notices: self.report.into_notices() }),
-            Err(problems) => Err(Refused { problems, unlisted: 0 }),
-        }
+        let mut row = 0;
+        threads.retain(|_| {
+            row += 1;
+            !dropped.contains(&(row - 1))
+        });
+        let by_key = rows_by_key(&threads);
+        Ok(Loaded { table: Table::assembled(self.options.id.clone(), threads, by_key), notices })
     }
 
     fn decide_decimal_mark(&mut self) {
@@ -89,14 +78,14 @@ impl Rows<'_> {
             (&marks.points, "a decimal point, where most numbers have a decimal comma")
         };
         for (line, column, text) in mixed {
-            let spelled = self.spelled.get(column.index()).cloned().unwrap_or_default();
             let kind = ErrorKind::BadValue {
                 value: text.clone(),
                 reason: other.into(),
                 remedy: "write all numbers of the file with a decimal point and without separators"
                     .into(),
             };
-            self.report.problem(kind, Place::cell(*line, spelled));
+            let place = self.cell(*line, *column);
+            self.report.problem(kind, place);
         }
     }
 
@@ -129,7 +118,7 @@ impl Rows<'_> {
         });
         for ((column, value), part) in Column::RGB.into_iter().zip(waiting.rgb).zip(parts) {
             if part.is_none() {
-                self.refuse_component(waiting.line, column, value, scale);
+                self.refuse_component(waiting, column, value, scale);
             }
         }
         let [Some(red), Some(green), Some(blue)] = parts else { return };
@@ -142,7 +131,7 @@ impl Rows<'_> {
         }
     }
 
-    fn refuse_component(&mut self, line: u64, column: Column, value: f64, scale: Scale) {
+    fn refuse_component(&mut self, waiting: &Pending, column: Column, value: f64, scale: Scale) {
         let reason = match scale {
             Scale::Byte => "not a whole number from 0 to 255",
             Scale::Unit => "not a number from 0 to 1, the scale of this file",
@@ -152,8 +141,15 @@ impl Rows<'_> {
             reason: reason.into(),
             remedy: "nothing is clipped: write the color that is meant".into(),
         };
-        let spelled = self.spelled.get(column.index()).cloned().unwrap_or_default();
-        self.report.problem(kind, Place::cell(line, spelled));
+        let place = match waiting.index {
+            Some(index) => Place {
+                line: Some(waiting.line),
+                field: Some(format!("threads[{index}].{}", column.as_str())),
+                ..Place::default()
+            },
+            None => self.cell(waiting.line, column),
+        };
+        self.report.problem(kind, place);
     }
 
     /// What only the whole can show: measured colors under more than one light.
@@ -168,9 +164,9 @@ impl Rows<'_> {
     }
 
     /// Reports codes that collide; returns the rows that only repeat an earlier one.
-    fn check_duplicates(&mut self) -> HashSet<usize> {
+    fn check_duplicates(&mut self, by_key: &[(u64, usize)]) -> HashSet<usize> {
         let mut repeated = HashSet::new();
-        let groups = groups_of_one_code(&self.threads, &rows_by_key(&self.threads));
+        let groups = groups_of_one_code(&self.threads, by_key);
         for group in &groups {
             let mut threads = group.iter().filter_map(|row| self.threads.get(*row));
             let lines: Vec<u64> =
@@ -181,12 +177,7 @@ impl Rows<'_> {
                 continue;
             }
             let code = first.code.to_string();
-            let line = lines.first().copied();
-            let place = Place {
-                line,
-                column: self.spelled.get(Column::Code.index()).cloned(),
-                ..Place::default()
-            };
+            let place = self.cell(lines.first().copied().unwrap_or_default(), Column::Code);
             self.report.problem(ErrorKind::DuplicateCode { code, lines }, place);
         }
         if let Some(first) = repeated.iter().min() {

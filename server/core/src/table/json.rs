@@ -6,7 +6,7 @@ use std::borrow::Cow;
 use super::Table;
 use super::column::{COLUMNS, Column, Header};
 use super::csv::MAX_CELL_BYTES;
-use super::row::{Row, Rows};
+use super::row::{Keyed, Row, Rows};
 use super::walk::{Node, Step, Value, Walker};
 use super::write;
 use crate::error::{Error, ErrorKind, Place, Result, shown};
@@ -137,10 +137,10 @@ fn read_threads(
         walker.enter(Step::Index(index));
         let node = walker.value(0)?;
         walker.leave();
-        if rows.is_full(node.line) {
-            break;
+        // Beyond the limit the walk goes on to the end, for the keys after the threads.
+        if !rows.is_full {
+            read_thread(&node, index, &mut unknown, rows);
         }
-        read_thread(&node, index, &mut unknown, rows);
         index += 1;
     }
     Ok(())
@@ -155,7 +155,7 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
         return;
     };
     let mut cells: [Cow<'_, str>; COLUMNS] = Default::default();
-    rows.spelled = Column::ALL.map(|column| column.as_str().to_owned());
+    let mut keys = [""; COLUMNS];
     let plain = entries.iter().map(|(key, _)| key.as_ref()).filter(|key| *key != "lab");
     let header = Header::parse(plain);
     let mut whole = doubled_is_fine(&header, node, &path, rows);
@@ -164,21 +164,34 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
         let at = At { path: &path, key };
         if key == "lab" {
             whole &= read_lab(value, &mut cells, at, rows);
+            for (column, name) in Column::LAB.into_iter().zip(["lab[0]", "lab[1]", "lab[2]"]) {
+                set(&mut keys, column, name);
+            }
             continue;
         }
         match named.next().and_then(Option::as_ref) {
-            Some(named) => whole &= read_cell(value, named.column, &mut cells, at, rows),
+            Some(named) => {
+                set(&mut keys, named.column, key);
+                whole &= read_cell(value, named.column, &mut cells, at, rows);
+            }
             None => note_unknown(key, node.line, unknown, rows),
         }
     }
     if !whole {
         return;
     }
-    let mut row = Row { line: node.line, path: Some(path), cells: [""; COLUMNS] };
+    let origin = Some(Keyed { index, keys });
+    let mut row = Row { line: node.line, origin, cells: [""; COLUMNS] };
     for (to, from) in row.cells.iter_mut().zip(&cells) {
         *to = from;
     }
     rows.push(&row);
+}
+
+fn set<'k>(keys: &mut [&'k str; COLUMNS], column: Column, key: &'k str) {
+    if let Some(place) = keys.get_mut(column.index()) {
+        *place = key;
+    }
 }
 
 /// Where a value stands, for messages.
@@ -260,9 +273,6 @@ fn read_lab<'n>(
         if let Some(cell) = cells.get_mut(column.index()) {
             *cell = Cow::Borrowed(number);
         }
-        if let Some(spelled) = rows.spelled.get_mut(column.index()) {
-            *spelled = format!("lab[{index}]");
-        }
     }
     whole
 }
@@ -275,9 +285,6 @@ fn read_cell<'n>(
     at: At<'_>,
     rows: &mut Rows<'_>,
 ) -> bool {
-    if let Some(spelled) = rows.spelled.get_mut(column.index()) {
-        at.key.clone_into(spelled);
-    }
     let text = match (&node.value, column) {
         (Value::Null, _) if column != Column::Code => return true,
         (Value::Number(_), Column::Code | Column::Gtin | Column::Name | Column::Hex) => {

@@ -1,15 +1,20 @@
 //! One row of any format to one thread, with every problem of the row.
 //! It does not know CSV or JSON: a row is texts by column.
 
+mod color;
+
 use super::column::{COLUMNS, Column};
 use super::injury;
 use super::number::{self, Mark, Number};
-use super::paint::{self, ScaleVotes};
+use super::paint::ScaleVotes;
 use super::read::ReadOptions;
 use super::report::{Report, Seen};
-use super::{Code, Currency, Finish, Gtin, Price, Status, Thread};
-use crate::color::{Color, Conditions, Illuminant, Lab, Observer, Origin, Srgb8};
-use crate::error::{Error, ErrorKind, Place, is_hostile};
+use super::{Code, Currency, Finish, Gtin, MAX_THREADS, Price, Status, Thread};
+use crate::color::Origin;
+use crate::error::{Error, ErrorKind, Place, is_hostile, shown};
+
+/// Most alternates of one thread.
+pub(super) const MAX_ALTERNATES: usize = 30;
 
 /// Longest fiber, in characters.
 pub(super) const MAX_FIBER_CHARS: usize = 64;
@@ -24,9 +29,25 @@ const TOTAL_WORDS: [&str; 12] = [
 #[derive(Debug)]
 pub(super) struct Row<'r> {
     pub(super) line: u64,
-    /// Path of the row in a JSON file, such as `threads[3]`.
-    pub(super) path: Option<String>,
+    /// Where a JSON file has the row.
+    pub(super) origin: Option<Keyed<'r>>,
     pub(super) cells: [&'r str; COLUMNS],
+}
+
+/// A row of a JSON file: the place of its thread and the keys of its values.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Keyed<'r> {
+    pub(super) index: usize,
+    pub(super) keys: [&'r str; COLUMNS],
+}
+
+impl Keyed<'_> {
+    fn place(&self, line: u64, column: Column) -> Place {
+        let key = self.keys.get(column.index()).copied().unwrap_or_default();
+        let key = if key.is_empty() { column.as_str() } else { key };
+        let field = Some(format!("threads[{}].{}", self.index, shown(key)));
+        Place { line: Some(line), field, ..Place::default() }
+    }
 }
 
 impl<'r> Row<'r> {
@@ -44,6 +65,9 @@ impl<'r> Row<'r> {
 
     /// True when a code or name begins like a total and no color is there.
     pub(super) fn is_total(&self) -> bool {
+        if self.origin.is_some() {
+            return false;
+        }
         let no_color = self.is_blank(Column::Hex)
             && self.are_blank(Column::LAB)
             && self.are_blank(Column::RGB);
@@ -57,10 +81,12 @@ fn is_total_word(text: &str) -> bool {
 }
 
 /// A color that waits for the scale of the whole file.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Pending {
     pub(super) row: usize,
+    /// Line of r, g and b, and the place of their thread in JSON.
     pub(super) line: u64,
+    pub(super) index: Option<usize>,
     pub(super) rgb: [f64; 3],
     pub(super) origin: Origin,
     pub(super) uncertainty: Option<f64>,
@@ -98,8 +124,10 @@ pub(super) struct Facts {
 pub(super) struct Rows<'o> {
     pub(super) options: &'o ReadOptions,
     pub(super) report: Report,
-    /// Column names as the file spells them, for messages.
+    /// Column names as a CSV file spells them, for messages; empty where it has no such column.
     pub(super) spelled: [String; COLUMNS],
+    /// More threads than a table may hold have come.
+    pub(super) is_full: bool,
     pub(super) threads: Vec<Thread>,
     pub(super) lines: Vec<u64>,
     pub(super) pending: Vec<Pending>,
@@ -112,6 +140,7 @@ impl<'o> Rows<'o> {
             options,
             report: Report::new(&options.source_name),
             spelled: Column::ALL.map(|column| column.as_str().to_owned()),
+            is_full: false,
             threads: Vec::new(),
             lines: Vec::new(),
             pending: Vec::new(),
@@ -124,6 +153,10 @@ impl<'o> Rows<'o> {
     pub(super) fn push(&mut self, row: &Row<'_>) {
         if row.is_total() {
             self.facts.totals.note(row.line);
+            return;
+        }
+        if self.threads.len() >= MAX_THREADS {
+            self.refuse_more(row.line);
             return;
         }
         let code = self.code(row);
@@ -161,15 +194,25 @@ impl<'o> Rows<'o> {
 
     /// The place of a cell: its column in CSV, its path in JSON.
     fn place(&self, row: &Row<'_>, column: Column) -> Place {
-        let spelled = self.spelled.get(column.index()).cloned().unwrap_or_default();
-        match &row.path {
-            Some(path) => Place {
-                line: Some(row.line),
-                field: Some(format!("{path}.{spelled}")),
-                ..Place::default()
-            },
-            None => Place::cell(row.line, spelled),
+        match &row.origin {
+            Some(keyed) => keyed.place(row.line, column),
+            None => self.cell(row.line, column),
         }
+    }
+
+    /// The place of a cell in CSV.
+    pub(super) fn cell(&self, line: u64, column: Column) -> Place {
+        Place::cell(line, self.spelled.get(column.index()).cloned().unwrap_or_default())
+    }
+
+    fn refuse_more(&mut self, line: u64) {
+        let kind = ErrorKind::OverLimit {
+            what: "threads in one table, this row or more".into(),
+            found: MAX_THREADS as u64 + 1,
+            limit: MAX_THREADS as u64,
+        };
+        self.report.problem(kind, Place::line(line));
+        self.is_full = true;
     }
 
     fn refuse(&mut self, row: &Row<'_>, column: Column, error: &Error) {
@@ -344,138 +387,16 @@ impl<'o> Rows<'o> {
                 Err(error) => self.refuse(row, Column::Alternates, &error),
             }
         }
+        if codes.len() > MAX_ALTERNATES {
+            let reason = format!("{} alternates, the limit is {MAX_ALTERNATES}", codes.len());
+            self.bad_value(row, Column::Alternates, &reason, "keep the best");
+        }
         codes
-    }
-
-    fn color(&mut self, row: &Row<'_>) -> Color {
-        let stated = self.word(row, Column::Origin, Origin::parse, ORIGINS).or(self.options.origin);
-        let uncertainty = self.amount(
-            row,
-            Column::Uncertainty,
-            "a number of difference units, 0 or more",
-            |units| units >= 0.0,
-        );
-        let forms =
-            [!row.are_blank(Column::LAB), !row.is_blank(Column::Hex), !row.are_blank(Column::RGB)];
-        if forms.into_iter().filter(|form| *form).count() > 1 {
-            self.facts.idle_forms.note(row.line);
-        }
-        let color = match forms {
-            [true, _, _] => self.lab(row, stated),
-            [_, true, _] => {
-                self.hex(row).map(|rgb| Color::listed(rgb, stated.unwrap_or(Origin::Screen)))
-            }
-            [_, _, true] => {
-                self.rgb(row, stated.unwrap_or(Origin::Screen), uncertainty);
-                None
-            }
-            _ => {
-                self.no_color(row);
-                None
-            }
-        };
-        let [is_lab, ..] = forms;
-        if !is_lab {
-            self.idle_white(row);
-        }
-        let color = color.unwrap_or_else(|| Color::screen(Srgb8::new(0, 0, 0)));
-        match uncertainty.map(|units| color.with_uncertainty(units)) {
-            Some(Ok(certain)) => certain,
-            Some(Err(_)) | None => color,
-        }
-    }
-
-    fn no_color(&mut self, row: &Row<'_>) {
-        let column = if !self.spelled_in_file(Column::Hex) && self.spelled_in_file(Column::LabL) {
-            Column::LabL
-        } else if !self.spelled_in_file(Column::Hex) && self.spelled_in_file(Column::Red) {
-            Column::Red
-        } else {
-            Column::Hex
-        };
-        self.bad_value(row, column, "the row has no color", "write a color, or delete the row");
-    }
-
-    fn spelled_in_file(&self, column: Column) -> bool {
-        self.spelled.get(column.index()).is_some_and(|name| !name.is_empty())
-    }
-
-    fn hex(&mut self, row: &Row<'_>) -> Option<Srgb8> {
-        paint::parse(row.get(Column::Hex), self.options.alpha_first)
-            .map_err(|error| self.refuse(row, Column::Hex, &error))
-            .ok()
-    }
-
-    fn rgb(&mut self, row: &Row<'_>, origin: Origin, uncertainty: Option<f64>) {
-        let [red, green, blue] = Column::RGB.map(|column| self.number(row, column));
-        let (Some(red), Some(green), Some(blue)) = (red, green, blue) else { return };
-        let rgb = [red.value, green.value, blue.value];
-        rgb.into_iter().for_each(|value| self.facts.votes.add(value));
-        self.pending.push(Pending {
-            row: self.threads.len(),
-            line: row.line,
-            rgb,
-            origin,
-            uncertainty,
-        });
-    }
-
-    fn lab(&mut self, row: &Row<'_>, stated: Option<Origin>) -> Option<Color> {
-        let conditions = self.conditions(row);
-        let numbers = Column::LAB.map(|column| self.number(row, column).map(|number| number.value));
-        // Each component alone first, so that every one out of range is told.
-        let alone = [
-            numbers[0].map(|l| Lab::new(l, 0.0, 0.0)),
-            numbers[1].map(|a| Lab::new(0.0, a, 0.0)),
-            numbers[2].map(|b| Lab::new(0.0, 0.0, b)),
-        ];
-        for (column, part) in Column::LAB.into_iter().zip(alone) {
-            if let Some(Err(error)) = part {
-                self.refuse(row, column, &error);
-            }
-        }
-        let [Some(l), Some(a), Some(b)] = numbers else { return None };
-        let lab = Lab::new(l, a, b).ok()?;
-        if lab.l() > 100.0 {
-            self.facts.bright.note(row.line);
-        }
-        if stated.is_none() {
-            self.facts.no_origin.note(row.line);
-        }
-        Some(Color::lab_under(lab, conditions, stated.unwrap_or(Origin::Unknown)))
-    }
-
-    fn conditions(&mut self, row: &Row<'_>) -> Conditions {
-        let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
-        let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
-        let stated = light.is_some() && observer.is_some();
-        if !stated && self.options.conditions.is_none() {
-            self.facts.no_white.note(row.line);
-        }
-        let otherwise = self.options.conditions.unwrap_or(Conditions::TEXTILE);
-        Conditions {
-            illuminant: light.unwrap_or(otherwise.illuminant),
-            observer: observer.unwrap_or(otherwise.observer),
-        }
-    }
-
-    /// sRGB has its own white; a stated one is checked for spelling and otherwise not used.
-    fn idle_white(&mut self, row: &Row<'_>) {
-        let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
-        let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
-        let screen = Conditions::SCREEN;
-        if light.is_some_and(|light| light != screen.illuminant)
-            || observer.is_some_and(|observer| observer != screen.observer)
-        {
-            self.facts.idle_white.note(row.line);
-        }
     }
 }
 
 const FINISHES: &str = "plain, metallic, variegated or fluorescent";
 const STATUSES: &str = "available, low, back order, discontinued, unavailable or unknown";
-const ORIGINS: &str = "screen, scan, meter, spectrum or unknown";
-const ILLUMINANTS: &str = "A, D50, D65, FL2, FL11 or LED-B3";
 
 /// True for a fiber as it is kept: lower case, trimmed, short, harmless.
 pub(super) fn is_fiber(fiber: &str) -> bool {

@@ -1,0 +1,147 @@
+//! The color of a row: which form it has, its light, observer, origin and uncertainty.
+//! It does not know the other columns.
+
+use super::{Pending, Row, Rows};
+use crate::color::{Color, Conditions, Illuminant, Lab, Observer, Origin, Srgb8};
+use crate::table::column::Column;
+use crate::table::paint;
+
+const ORIGINS: &str = "screen, scan, meter, spectrum or unknown";
+const ILLUMINANTS: &str = "A, D50, D65, FL2, FL11 or LED-B3";
+
+impl Rows<'_> {
+    /// The color of a row; a stand-in when it cannot be read, and then the table is refused.
+    pub(super) fn color(&mut self, row: &Row<'_>) -> Color {
+        let stated = self.word(row, Column::Origin, Origin::parse, ORIGINS).or(self.options.origin);
+        let uncertainty = self.amount(
+            row,
+            Column::Uncertainty,
+            "a number of difference units, 0 or more",
+            |units| units >= 0.0,
+        );
+        let forms = [
+            self.offers(Column::LAB) && !row.are_blank(Column::LAB),
+            !row.is_blank(Column::Hex),
+            self.offers(Column::RGB) && !row.are_blank(Column::RGB),
+        ];
+        if forms.into_iter().filter(|form| *form).count() > 1 {
+            self.facts.idle_forms.note(row.line);
+        }
+        let color = match forms {
+            [true, _, _] => self.lab(row, stated),
+            [_, true, _] => {
+                self.hex(row).map(|rgb| Color::listed(rgb, stated.unwrap_or(Origin::Screen)))
+            }
+            [_, _, true] => {
+                self.rgb(row, stated.unwrap_or(Origin::Screen), uncertainty);
+                None
+            }
+            _ => {
+                self.no_color(row);
+                None
+            }
+        };
+        let [is_lab, ..] = forms;
+        if !is_lab {
+            self.idle_white(row);
+        }
+        let color = color.unwrap_or_else(|| Color::screen(Srgb8::new(0, 0, 0)));
+        match uncertainty.map(|units| color.with_uncertainty(units)) {
+            Some(Ok(certain)) => certain,
+            Some(Err(_)) | None => color,
+        }
+    }
+
+    fn no_color(&mut self, row: &Row<'_>) {
+        let column = if !self.spelled_in_file(Column::Hex) && self.spelled_in_file(Column::LabL) {
+            Column::LabL
+        } else if !self.spelled_in_file(Column::Hex) && self.spelled_in_file(Column::Red) {
+            Column::Red
+        } else {
+            Column::Hex
+        };
+        self.bad_value(row, column, "the row has no color", "write a color, or delete the row");
+    }
+
+    /// True when the file has all three columns.
+    fn offers(&self, columns: [Column; 3]) -> bool {
+        columns.into_iter().all(|column| self.spelled_in_file(column))
+    }
+
+    fn spelled_in_file(&self, column: Column) -> bool {
+        self.spelled.get(column.index()).is_some_and(|name| !name.is_empty())
+    }
+
+    fn hex(&mut self, row: &Row<'_>) -> Option<Srgb8> {
+        paint::parse(row.get(Column::Hex), self.options.alpha_first)
+            .map_err(|error| self.refuse(row, Column::Hex, &error))
+            .ok()
+    }
+
+    fn rgb(&mut self, row: &Row<'_>, origin: Origin, uncertainty: Option<f64>) {
+        let [red, green, blue] = Column::RGB.map(|column| self.number(row, column));
+        let (Some(red), Some(green), Some(blue)) = (red, green, blue) else { return };
+        let rgb = [red.value, green.value, blue.value];
+        rgb.into_iter().for_each(|value| self.facts.votes.add(value));
+        let index = row.origin.map(|keyed| keyed.index);
+        self.pending.push(Pending {
+            row: self.threads.len(),
+            line: row.line,
+            index,
+            rgb,
+            origin,
+            uncertainty,
+        });
+    }
+
+    fn lab(&mut self, row: &Row<'_>, stated: Option<Origin>) -> Option<Color> {
+        let conditions = self.conditions(row);
+        let numbers = Column::LAB.map(|column| self.number(row, column).map(|number| number.value));
+        // Each component alone first, so that every one out of range is told.
+        let alone = [
+            numbers[0].map(|l| Lab::new(l, 0.0, 0.0)),
+            numbers[1].map(|a| Lab::new(0.0, a, 0.0)),
+            numbers[2].map(|b| Lab::new(0.0, 0.0, b)),
+        ];
+        for (column, part) in Column::LAB.into_iter().zip(alone) {
+            if let Some(Err(error)) = part {
+                self.refuse(row, column, &error);
+            }
+        }
+        let [Some(l), Some(a), Some(b)] = numbers else { return None };
+        let lab = Lab::new(l, a, b).ok()?;
+        if lab.l() > 100.0 {
+            self.facts.bright.note(row.line);
+        }
+        if stated.is_none() {
+            self.facts.no_origin.note(row.line);
+        }
+        Some(Color::lab_under(lab, conditions, stated.unwrap_or(Origin::Unknown)))
+    }
+
+    fn conditions(&mut self, row: &Row<'_>) -> Conditions {
+        let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
+        let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
+        let stated = light.is_some() && observer.is_some();
+        if !stated && self.options.conditions.is_none() {
+            self.facts.no_white.note(row.line);
+        }
+        let otherwise = self.options.conditions.unwrap_or(Conditions::TEXTILE);
+        Conditions {
+            illuminant: light.unwrap_or(otherwise.illuminant),
+            observer: observer.unwrap_or(otherwise.observer),
+        }
+    }
+
+    /// sRGB has its own white; a stated one is checked for spelling and otherwise not used.
+    fn idle_white(&mut self, row: &Row<'_>) {
+        let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
+        let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
+        let screen = Conditions::SCREEN;
+        if light.is_some_and(|light| light != screen.illuminant)
+            || observer.is_some_and(|observer| observer != screen.observer)
+        {
+            self.facts.idle_white.note(row.line);
+        }
+    }
+}
