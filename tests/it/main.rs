@@ -5,3 +5,5 @@
 mod reference;
 // What holds for any input: symmetry, round trips, search equals a plain scan through the public API.
 mod properties;
+// Thread tables with the injuries that spreadsheets, editors and web shops give them.
+mod inputs_table;
