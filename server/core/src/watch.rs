@@ -4,7 +4,8 @@
 use crate::DeltaE;
 
 /// The one who waits for an answer. Long work asks [`Watch::stopped`] at least once per 256
-/// formula calls and gives up with [`crate::ErrorKind::Stopped`].
+/// formula calls of its own, before each search of an index and for each thread that it weighs
+/// against the chosen ones, and gives up with [`crate::ErrorKind::Stopped`].
 pub trait Watch {
     /// True once the answer is no longer wanted.
     fn stopped(&self) -> bool;

@@ -74,10 +74,10 @@ pub(super) struct Reduction<'c> {
 }
 
 impl<'c> Reduction<'c> {
-    /// Builds the model for at most `max_threads` threads.
+    /// Builds the model for at most `max_threads` threads, with about `max_cells` costs at most.
     pub(super) fn new(
         case: &Case<'_, 'c>,
-        max_threads: usize,
+        (max_threads, max_cells): (usize, usize),
         meter: &mut Meter<'_>,
     ) -> Result<Self> {
         let settled = case.settled_threads();
@@ -90,8 +90,8 @@ impl<'c> Reduction<'c> {
             return Err(nothing_admitted(case));
         }
         let mut beyond = None;
-        if colors.len().saturating_mul(threads.len()) > MAX_CELLS {
-            let near = Nearby::gather(case, &colors, &settled, meter)?;
+        if colors.len().saturating_mul(threads.len()) > max_cells {
+            let near = Nearby::gather(case, &colors, (&settled, max_cells), meter)?;
             threads.retain(|thread| near.threads.contains(thread));
             beyond = Some(near.beyond);
         }
@@ -100,7 +100,7 @@ impl<'c> Reduction<'c> {
             .enumerate()
             .filter_map(|(column, thread)| settled.contains(thread).then_some(column))
             .collect();
-        let open = (max_threads + locked.len() - settled.len()).min(threads.len());
+        let open = (max_threads - settled.len()).saturating_add(locked.len()).min(threads.len());
         if open == 0 && !colors.is_empty() {
             return Err(no_room(settled.len(), max_threads));
         }
@@ -176,11 +176,11 @@ impl<'c> Nearby<'c> {
     fn gather(
         case: &Case<'_, 'c>,
         colors: &[usize],
-        settled: &BTreeSet<Candidate<'c>>,
+        (settled, max_cells): (&BTreeSet<Candidate<'c>>, usize),
         meter: &mut Meter<'_>,
     ) -> Result<Self> {
         let rows = colors.len().max(1);
-        let count = (MAX_CELLS / rows / rows).clamp(1, MAX_COUNT);
+        let count = (max_cells / rows / rows).clamp(1, MAX_COUNT);
         let weights = case.weights();
         let mut near = Self { threads: settled.clone(), beyond: Vec::with_capacity(rows) };
         for color in colors {

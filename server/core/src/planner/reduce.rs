@@ -6,7 +6,7 @@ use super::bound::{Proof, prove};
 use super::case::{Candidate, Case, Wish};
 use super::evidence::{self, Outcome, RUNNERS_UP};
 use super::meter::Meter;
-use super::model::{BARRED, Reduction};
+use super::model::{BARRED, MAX_CELLS, Reduction};
 use super::search::{CELL_BUDGET, Selection};
 use crate::catalog::Catalog;
 use crate::change::{ChangeList, Question};
@@ -26,11 +26,21 @@ pub(super) fn run(
     max_threads: usize,
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
+    run_within(MAX_CELLS, (catalog, palette, ask), max_threads, meter)
+}
+
+/// The same with another limit on the costs held in memory.
+pub(super) fn run_within(
+    max_cells: usize,
+    (catalog, palette, ask): (&Catalog, &PaletteSummary, &Ask),
+    max_threads: usize,
+    meter: &mut Meter<'_>,
+) -> Result<ChangeList> {
     if max_threads == 0 {
         return Err(no_threads_at_all());
     }
     let case = Case::new(catalog, palette, ask, meter)?;
-    let mut reduction = Reduction::new(&case, max_threads, meter)?;
+    let mut reduction = Reduction::new(&case, (max_threads, max_cells), meter)?;
     can_be_served(&case, &reduction)?;
     let settled = settled_mean(&case)?;
     let (best, proof) = solve(&reduction, settled, meter)?;

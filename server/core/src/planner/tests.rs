@@ -1,11 +1,13 @@
 //! The planner against exhaustive search on small palettes, and its promises one by one.
 
 use super::*;
+use crate::change::Remark;
 use crate::color::{Color, Conditions, Lab, Origin, Srgb8};
 use crate::difference::Pair;
-use crate::palette::ChartColor;
-use crate::table::{Code, Table, Thread};
-use crate::watch::Patient;
+use crate::error::ErrorKind;
+use crate::palette::{ChartColor, Neighbors, Side};
+use crate::table::{Code, Finish, Table, Thread};
+use crate::watch::{Patient, Progress};
 
 const FORMULA: Formula = Formula::DEFAULT;
 
@@ -139,4 +141,67 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
     }
     println!("optimum in {best}, proved in {proved} of {rounds}");
     assert!(best >= 398 && proved >= 360, "optimum in {best}, proved in {proved} of {rounds}");
+}
+
+mod conversion;
+mod merging;
+mod reduction;
+mod reporting;
+mod substitution;
+
+/// Stops at a given look, and counts the looks.
+struct Impatient {
+    looks: std::cell::Cell<u64>,
+    stop_at: u64,
+}
+
+impl Impatient {
+    fn new(stop_at: u64) -> Self {
+        Self { looks: std::cell::Cell::new(0), stop_at }
+    }
+}
+
+impl Watch for Impatient {
+    fn stopped(&self) -> bool {
+        self.looks.set(self.looks.get() + 1);
+        self.looks.get() >= self.stop_at
+    }
+
+    fn progress(&self, _: &Progress) {}
+}
+
+/// A question that is asked through a meter.
+type Metered<'q> = dyn Fn(&mut Meter<'_>) -> Result<()> + 'q;
+
+#[test]
+fn a_stopped_watch_stops_every_question_within_256_formula_calls() {
+    let mut random = Seeded(7);
+    let threads = random.colors(480);
+    let catalog = catalog_of(&threads);
+    let mut colors = random.palette(60);
+    colors.push(worked(threads[3], 40, &[3]));
+    let palette = summary(colors);
+    let missing = SubstituteOptions { missing: vec![thread(3)], allow_used: false, limit: None };
+    let ask = ask();
+    let questions: [&Metered<'_>; 4] = [
+        &|meter| reduce::run(&catalog, &palette, &ask, 24, meter).map(drop),
+        &|meter| merge::run(&catalog, &palette, &ask, meter).map(drop),
+        &|meter| substitute::run(&catalog, &palette, &ask, &missing, meter).map(drop),
+        &|meter| convert::run(&catalog, &palette, &ask, meter).map(drop),
+    ];
+    for (number, question) in questions.iter().enumerate() {
+        let watch = Impatient::new(1);
+        let mut meter = Meter::new(&watch);
+        let error = question(&mut meter).unwrap_err();
+        assert_eq!(*error.kind(), ErrorKind::Stopped, "question {number}");
+        assert_eq!(meter.calls(), 0, "question {number}");
+    }
+    for stop_at in [2, 5, 40, 300] {
+        let watch = Impatient::new(stop_at);
+        let mut meter = Meter::new(&watch);
+        let error = reduce::run(&catalog, &palette, &ask, 24, &mut meter).unwrap_err();
+        assert_eq!(*error.kind(), ErrorKind::Stopped);
+        assert!(meter.calls() <= meter::CALLS_BETWEEN_LOOKS * (stop_at - 1), "{}", meter.calls());
+        assert_eq!(watch.looks.get(), stop_at);
+    }
 }
