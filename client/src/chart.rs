@@ -12,14 +12,21 @@
 //! - No two entries share a symbol, no two areas a name.
 
 mod area;
+mod codes;
 mod grid;
 mod hash;
+mod json;
 mod key;
 mod key_alone;
+mod key_list;
 mod label;
 mod line;
+mod picture;
 pub(crate) mod problems;
 mod read;
+mod record;
+mod symbol;
+mod text;
 mod usage;
 mod write;
 
@@ -29,9 +36,12 @@ pub use grid::{Cell, Corner, Grid, MAX_PARTS, MAX_SIDE, Part, Shape, Size, Slope
 pub use hash::ChartHash;
 pub use key::{Blend, Entry, EntryId, KeyThread, MAX_ENTRIES, MAX_STRANDS, Strands, Symbol, Work};
 pub use key_alone::{KeyAlone, KeyRow};
+pub use key_list::{entry_words, key_csv, key_json};
 pub use label::Label;
 pub use line::{Knot, Line, Point};
+pub(crate) use picture::write::shown_entry;
 pub use read::{Content, FileKind, Loaded, MAX_FILE_BYTES, ReadOptions, read};
+pub use symbol::SymbolSet;
 pub use usage::Usage;
 pub(crate) use usage::used;
 pub use write::{ChartFormat, Written, write};

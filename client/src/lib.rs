@@ -15,6 +15,7 @@ mod commands;
 pub mod exit;
 pub mod failure;
 pub mod files;
+mod json;
 pub mod printer;
 mod report;
 mod settings;

@@ -213,3 +213,29 @@ impl Entry {
         Self { symbol: None, color, work: Work::Color, strands: Strands::default(), name: None }
     }
 }
+
+/// The color of two threads in one needle: the mean of their light (linear sRGB, IEC 61966-2-1),
+/// an estimate.
+pub(crate) fn mixed(first: Srgb8, second: Srgb8) -> Srgb8 {
+    let channel = |one: u8, other: u8| {
+        let light = f64::midpoint(to_light(one), to_light(other));
+        // The encoded value is searched, so that no second curve has to be kept.
+        (0..=u8::MAX)
+            .min_by(|left, right| {
+                let away = |value: u8| (to_light(value) - light).abs();
+                away(*left).total_cmp(&away(*right))
+            })
+            .unwrap_or(one)
+    };
+    Srgb8::new(
+        channel(first.red, second.red),
+        channel(first.green, second.green),
+        channel(first.blue, second.blue),
+    )
+}
+
+/// Linear light of an encoded sRGB value, 0 to 1 (IEC 61966-2-1).
+fn to_light(value: u8) -> f64 {
+    let encoded = f64::from(value) / 255.0;
+    if encoded <= 0.04045 { encoded / 12.92 } else { ((encoded + 0.055) / 1.055).powf(2.4) }
+}

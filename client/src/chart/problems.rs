@@ -32,6 +32,13 @@ impl Problems {
         self.listed.push(problem.at(place));
     }
 
+    /// Counts a problem that would not be listed any more; false while there is room.
+    pub(crate) fn count_if_full(&mut self) -> bool {
+        let full = self.listed.len() == MAX_LISTED;
+        self.unlisted += usize::from(full);
+        full
+    }
+
     /// Adds a problem of the whole file.
     pub(crate) fn push_file(&mut self, reason: impl Into<String>, remedy: &str) {
         self.push(bad_file(reason, remedy));

@@ -1,10 +1,12 @@
 //! A chart to the bytes of a file, and what that file cannot hold.
 //! It does not write files: the caller does.
 
+use std::collections::HashSet;
+
 use dyekin_core::error::Error;
 use dyekin_core::table::Notice;
 
-use super::Chart;
+use super::{Chart, Entry, Usage, Work, codes, json, picture};
 
 /// A format that charts are written in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,6 +17,20 @@ pub enum ChartFormat {
     Json,
     /// PNG picture, one pixel per stitch.
     Png,
+}
+
+impl ChartFormat {
+    /// The format that a file name asks for by its ending.
+    #[must_use]
+    pub fn of_name(name: &str) -> Option<Self> {
+        let (_, ending) = name.rsplit_once('.')?;
+        match ending.to_ascii_lowercase().as_str() {
+            "csv" => Some(Self::Csv),
+            "json" => Some(Self::Json),
+            "png" => Some(Self::Png),
+            _ => None,
+        }
+    }
 }
 
 /// Bytes to be written.
@@ -32,6 +48,77 @@ pub struct Written {
 ///
 /// When the format cannot hold the chart at all, such as colors without a thread in a grid of codes.
 pub fn write(chart: &Chart, format: ChartFormat) -> Result<Written, Error> {
-    let _ = (chart, format);
-    Err(super::problems::bad_file("not written", ""))
+    Ok(match format {
+        ChartFormat::Csv => {
+            Written { bytes: codes::write_grid(chart)?, notices: lost_in_csv(chart) }
+        }
+        ChartFormat::Json => Written { bytes: json::write::write(chart), notices: Vec::new() },
+        ChartFormat::Png => {
+            Written { bytes: picture::write::write(chart)?, notices: lost_in_png(chart) }
+        }
+    })
+}
+
+/// Collects what a file lacks, one sentence a kind.
+struct Losses {
+    file: &'static str,
+    notices: Vec<Notice>,
+}
+
+impl Losses {
+    fn of(file: &'static str) -> Self {
+        Self { file, notices: Vec::new() }
+    }
+
+    fn add(&mut self, count: usize, what: &str) {
+        if count > 0 {
+            let text = format!("{} does not hold {count} {what}", self.file);
+            self.notices.push(Notice { place: None, text });
+        }
+    }
+}
+
+/// What neither a picture nor a grid of codes holds.
+fn lost_in_both(chart: &Chart, losses: &mut Losses) {
+    losses.add(chart.lines().len(), "lines");
+    losses.add(chart.knots().len(), "knots");
+    let parts = chart.grid().part_cells().count();
+    losses.add(parts, "cells of part stitches: they become full stitches of what covers most");
+    losses.add(chart.areas().len(), "areas");
+    let count = |lost: &dyn Fn(&Entry) -> bool| chart.key().iter().filter(|e| lost(e)).count();
+    losses.add(count(&|entry| entry.symbol.is_some()), "symbols");
+    losses.add(count(&|entry| entry.strands != super::Strands::default()), "counts of strands");
+    let about = chart.about();
+    let texts = [&about.title, &about.designer, &about.notes, &chart.cloth().name];
+    losses.add(texts.into_iter().flatten().count(), "texts about the chart");
+    losses.add(usize::from(chart.cloth().color.is_some()), "color of the cloth");
+    let unused = Usage::of(chart).iter().filter(|usage| usage.is_nothing()).count();
+    losses.add(unused, "unused entries of the key");
+}
+
+fn lost_in_png(chart: &Chart) -> Vec<Notice> {
+    let mut losses = Losses::of("PNG");
+    let count = |lost: &dyn Fn(&Entry) -> bool| chart.key().iter().filter(|e| lost(e)).count();
+    losses.add(count(&|entry| entry.work != Work::Color), "entries' threads, only their colors");
+    losses.add(count(&|entry| entry.name.is_some()), "names");
+    let colors: HashSet<_> = chart.key().iter().map(|entry| entry.color).collect();
+    let twins = chart.key().len() - colors.len();
+    losses.add(twins, "entries apart from others of the same color");
+    lost_in_both(chart, &mut losses);
+    losses.notices
+}
+
+fn lost_in_csv(chart: &Chart) -> Vec<Notice> {
+    let mut losses = Losses::of("CSV");
+    let threads: Vec<_> = chart.key().iter().flat_map(|entry| entry.work.threads()).collect();
+    let tables: HashSet<_> =
+        threads.iter().map(|held| (&held.thread.table, held.table_hash)).collect();
+    let mut names: Vec<&str> = tables.iter().map(|(table, _)| table.as_str()).collect();
+    names.sort_unstable();
+    let what = format!("table for its codes ({}): name it when reading", names.join(", "));
+    losses.add(tables.len(), &what);
+    let works: HashSet<_> = chart.key().iter().map(|entry| &entry.work).collect();
+    losses.add(chart.key().len() - works.len(), "entries apart from others of the same thread");
+    lost_in_both(chart, &mut losses);
+    losses.notices
 }

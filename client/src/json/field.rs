@@ -1,0 +1,209 @@
+//! Values of a JSON tree to the values of a format, with a problem for each that does not fit.
+//! It does not know which formats there are.
+
+use dyekin_core::error::Error;
+
+use super::{Key, Node, Source, Value, parse};
+use crate::chart::problems::{Problems, bad_value};
+
+/// Checks values and collects what is wrong with them.
+#[derive(Debug)]
+pub(crate) struct Checker<'t> {
+    source: Source<'t>,
+    problems: Problems,
+}
+
+/// The fields of an object whose keys are known.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Object<'n> {
+    node: &'n Node,
+    fields: &'n [(Key, Node)],
+}
+
+impl<'n> Object<'n> {
+    /// A field that is there and not null.
+    pub(crate) fn get(self, key: &str) -> Option<&'n Node> {
+        let (_, node) = self.fields.iter().find(|(held, _)| &*held.text == key)?;
+        (!matches!(node.value, Value::Null)).then_some(node)
+    }
+}
+
+impl<'t> Checker<'t> {
+    /// Reads the tree of a file; `None` when the syntax is broken.
+    pub(crate) fn read(text: &'t str, mut problems: Problems) -> (Self, Option<Node>) {
+        let node = parse(text, &mut problems);
+        (Self { source: Source::new(text), problems }, node)
+    }
+
+    /// The problems so far.
+    pub(crate) fn into_problems(self) -> Problems {
+        self.problems
+    }
+
+    /// True when nothing is wrong so far.
+    pub(crate) fn is_clean(&self) -> bool {
+        self.problems.is_empty()
+    }
+
+    /// A value that cannot stand.
+    pub(crate) fn bad(&mut self, node: &Node, path: &str, reason: &str, remedy: &str) {
+        // Finding a line reads the whole file: not done for problems that are only counted.
+        if !self.problems.count_if_full() {
+            self.problems.push(self.source.bad(node, path, reason, remedy));
+        }
+    }
+
+    /// A value that a checked constructor refused.
+    pub(crate) fn refuse(&mut self, node: &Node, path: &str, error: Error) {
+        if !self.problems.count_if_full() {
+            let mut place = self.source.place(node.at);
+            place.field = Some(path.to_owned());
+            self.problems.push(error.at(place));
+        }
+    }
+
+    /// The value of a result, or its problem.
+    pub(crate) fn take<T>(
+        &mut self,
+        node: &Node,
+        path: &str,
+        value: Result<T, Error>,
+    ) -> Option<T> {
+        match value {
+            Ok(value) => Some(value),
+            Err(error) => {
+                self.refuse(node, path, error);
+                None
+            }
+        }
+    }
+
+    fn wrong_kind(&mut self, node: &Node, path: &str, wanted: &str) {
+        let reason = format!("{} where {wanted} is expected", node.value.kind());
+        self.bad(node, path, &reason, &format!("write {wanted}"));
+    }
+
+    /// An object with these keys only. Unknown keys are refused: nothing is dropped unseen.
+    pub(crate) fn object<'n>(
+        &mut self,
+        node: &'n Node,
+        path: &str,
+        known: &[&str],
+    ) -> Option<Object<'n>> {
+        let Value::Object(fields) = &node.value else {
+            self.wrong_kind(node, path, "an object");
+            return None;
+        };
+        for (key, _) in fields.iter().filter(|(key, _)| !known.contains(&&*key.text)) {
+            if !self.problems.count_if_full() {
+                let reason = "this version does not know the key, and nothing is dropped unseen";
+                let remedy = format!("remove it; known here: {}", known.join(", "));
+                let mut place = self.source.place(key.at);
+                place.field = Some(path.to_owned());
+                self.problems.push(bad_value(&key.text, reason, &remedy).at(place));
+            }
+        }
+        Some(Object { node, fields })
+    }
+
+    /// A field that must be there.
+    pub(crate) fn need<'n>(
+        &mut self,
+        object: Object<'n>,
+        key: &str,
+        path: &str,
+    ) -> Option<&'n Node> {
+        let found = object.get(key);
+        if found.is_none() {
+            let reason = format!("`{key}` is missing");
+            self.bad(object.node, path, &reason, &format!("add `{key}`"));
+        }
+        found
+    }
+
+    /// A list.
+    pub(crate) fn list<'n>(&mut self, node: &'n Node, path: &str) -> Option<&'n [Node]> {
+        if let Value::List(items) = &node.value {
+            return Some(items);
+        }
+        self.wrong_kind(node, path, "a list");
+        None
+    }
+
+    /// The list of an optional field; empty where there is none.
+    pub(crate) fn list_of<'n>(&mut self, object: Object<'n>, key: &str) -> &'n [Node] {
+        object.get(key).and_then(|node| self.list(node, key)).unwrap_or_default()
+    }
+
+    /// A text.
+    pub(crate) fn text<'n>(&mut self, node: &'n Node, path: &str) -> Option<&'n str> {
+        if let Value::Text(text) = &node.value {
+            return Some(text);
+        }
+        self.wrong_kind(node, path, "a text");
+        None
+    }
+
+    /// A text that a reader makes something of.
+    pub(crate) fn parsed<T>(
+        &mut self,
+        node: &Node,
+        path: &str,
+        read: impl Fn(&str) -> Result<T, Error>,
+    ) -> Option<T> {
+        let text = self.text(node, path)?;
+        self.take(node, path, read(text))
+    }
+
+    /// The value of an optional text field.
+    pub(crate) fn optional<T>(
+        &mut self,
+        object: Object<'_>,
+        key: &str,
+        read: impl Fn(&str) -> Result<T, Error>,
+    ) -> Option<T> {
+        object.get(key).and_then(|node| self.parsed(node, key, read))
+    }
+
+    /// A number.
+    pub(crate) fn number(&mut self, node: &Node, path: &str) -> Option<f64> {
+        if let Value::Number(number) = node.value {
+            return Some(number);
+        }
+        self.wrong_kind(node, path, "a number");
+        None
+    }
+
+    /// True or false.
+    pub(crate) fn flag(&mut self, node: &Node, path: &str) -> Option<bool> {
+        if let Value::Flag(flag) = node.value {
+            return Some(flag);
+        }
+        self.wrong_kind(node, path, "true or false");
+        None
+    }
+
+    /// A whole number from 0 to `max`.
+    pub(crate) fn whole(&mut self, node: &Node, path: &str, max: u64) -> Option<u64> {
+        let number = self.number(node, path)?;
+        let whole = whole(number).filter(|whole| *whole <= max);
+        if whole.is_none() {
+            let reason = format!("a whole number from 0 to {max} is expected");
+            self.bad(node, path, &reason, "write a whole number in range");
+        }
+        whole
+    }
+}
+
+/// A number that is whole, not negative and exact in double precision.
+pub(crate) fn whole(number: f64) -> Option<u64> {
+    const EXACT: f64 = 9_007_199_254_740_992.0;
+    #[expect(clippy::float_cmp, reason = "a whole number equals its floor exactly")]
+    let is_whole = number.floor() == number;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "whole and within 0 to 2^53"
+    )]
+    (is_whole && (0.0..=EXACT).contains(&number)).then_some(number as u64)
+}
