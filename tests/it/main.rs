@@ -7,3 +7,8 @@ mod reference;
 mod properties;
 // Thread tables with the injuries that spreadsheets, editors and web shops give them.
 mod inputs_table;
+
+// Pictures that hurt people: each gives the right stitches or the clear error, real ones included.
+mod inputs_picture;
+// Charts through every format and back, their summaries, hostile bytes.
+mod charts;
