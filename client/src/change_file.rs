@@ -1,10 +1,24 @@
 //! A change list as a file: what was asked of which chart, each change with its evidence, and what
 //! the chart's owner answered. It does not know how a change is carried out.
 
-use dyekin_core::change::{EdgeReport, Question, TableVersion, Totals};
-use dyekin_core::{Difference, Formula, Srgb8, ThreadRef};
+mod build;
+mod read;
+mod write;
+
+pub use build::Made;
+pub use read::{MAX_FILE_BYTES, read};
+
+use dyekin_core::change::{Answer, EdgeReport, Question, TableVersion, Totals};
+use dyekin_core::planner::Answered;
+use dyekin_core::{Color, Difference, Formula, Srgb8, ThreadRef};
 
 use crate::chart::{ChartHash, KeyThread, Symbol};
+
+/// What `format` says in a change list file.
+const FORMAT: &str = "dyekin-changes";
+
+/// The version that is written, and the highest that is read.
+const VERSION: u64 = 1;
 
 /// A reviewable, answerable list of changes to one chart or key.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,13 +50,13 @@ pub struct ChangeFile {
 /// A color of the chart as a change list names it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ColorRef {
-    /// Its id in this list: `c` and its place in the palette summary, from 1.
-    pub id: String,
+    /// Its place in the palette summary; the file's id is `c` and this number from 1.
+    pub color: usize,
     /// The color as the chart shows it.
-    pub color: Srgb8,
+    pub hex: Srgb8,
     /// The area that it was split out of.
     pub area: Option<String>,
-    /// The entries of the key that make it up.
+    /// The entries of the key that make it up, by their places; empty for a key alone.
     pub entries: Vec<usize>,
     /// The symbols of these entries.
     pub symbols: Vec<Symbol>,
@@ -52,11 +66,21 @@ pub struct ColorRef {
     pub before: Vec<KeyThread>,
 }
 
+impl ColorRef {
+    /// The id of the color in the file, such as `c12`.
+    #[must_use]
+    pub fn id(&self) -> String {
+        color_id(self.color)
+    }
+}
+
 /// One change.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FileChange {
     /// The color that changes.
     pub of: ColorRef,
+    /// What differences are measured from.
+    pub standard: Color,
     /// The thread proposed; two for a blend.
     pub after: Vec<FileThread>,
     /// The next best threads, best first.
@@ -64,9 +88,16 @@ pub struct FileChange {
     /// What to know about the change.
     pub remarks: Vec<FileRemark>,
     /// What the owner says; `None` while it is not answered.
-    pub answer: Option<FileAnswer>,
-    /// True when every difference of `after` was measured and not only looked at on a screen.
-    pub checked: bool,
+    pub answer: Option<Answer>,
+}
+
+impl FileChange {
+    /// True when every difference of the proposal was measured, and not only looked at on a screen.
+    #[must_use]
+    pub fn is_checked(&self) -> bool {
+        use dyekin_core::color::Trust;
+        self.after.iter().all(|thread| thread.difference.trust == Trust::Measured)
+    }
 }
 
 /// A thread with its evidence.
@@ -78,34 +109,57 @@ pub struct FileThread {
     pub name: String,
     /// Its color as a screen shows it.
     pub hex: Srgb8,
-    /// The difference from the chart's color.
+    /// The difference from the change's standard.
     pub difference: Difference,
 }
 
-/// Something to know about a change; colors are named by their ids.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FileRemark {
-    /// The chart already uses this thread.
-    AlreadyUsed,
-    /// No thread within the limit that was asked for.
-    BeyondLimit,
-    /// The thread is kept because the owner asked for it.
-    Kept,
-    /// A touching color cannot be told from this one any more.
-    LosesEdge(String),
-    /// A nearer thread exists but is not among the chosen ones.
-    NotNearest,
-    /// Another color gets the same thread.
-    SharesThread(String),
+pub use dyekin_core::change::Remark as FileRemark;
+
+impl ChangeFile {
+    /// The answers of the owner, as a later question over the same summary takes them.
+    #[must_use]
+    pub fn answers(&self) -> Vec<Answered> {
+        let answered = |change: &FileChange| {
+            change.answer.as_ref().map(|answer| Answered {
+                color: change.of.color,
+                proposed: change.after.iter().map(|held| held.thread.thread.clone()).collect(),
+                answer: answer.clone(),
+            })
+        };
+        self.changes.iter().filter_map(answered).collect()
+    }
+
+    /// The hash of a table as the list knows it.
+    #[must_use]
+    pub fn table_hash(&self, thread: &ThreadRef) -> Option<dyekin_core::TableHash> {
+        self.tables.iter().find(|held| held.table == thread.table).map(|held| held.hash)
+    }
+
+    /// The bytes of the file.
+    #[must_use]
+    pub fn to_json(&self) -> Vec<u8> {
+        write::write(self)
+    }
 }
 
-/// What the owner says to a change.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FileAnswer {
-    /// To this thread instead.
-    Another(ThreadRef),
-    /// The color stays as it is.
-    No,
-    /// As proposed.
-    Yes,
+/// The id of a color by its place in the summary.
+fn color_id(place: usize) -> String {
+    format!("c{}", place + 1)
+}
+
+/// The place of a color by its id.
+fn color_place(id: &str) -> Option<usize> {
+    let digits = id.strip_prefix('c')?;
+    let plain = digits.bytes().all(|byte| byte.is_ascii_digit()) && !digits.starts_with('0');
+    let number = digits.parse::<usize>().ok().filter(|_| plain)?;
+    number.checked_sub(1).filter(|place| *place < dyekin_core::palette::MAX_COLORS)
+}
+
+/// The word of a question in the file.
+fn question_word(question: Question) -> &'static str {
+    match question {
+        Question::Convert => "convert",
+        Question::Reduce => "reduce",
+        Question::Substitute => "substitute",
+    }
 }

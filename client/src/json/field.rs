@@ -106,6 +106,33 @@ impl<'t> Checker<'t> {
         Some(Object { node, fields })
     }
 
+    /// True when the file says this format and version; anything else is reported.
+    pub(crate) fn is_format(
+        &mut self,
+        root: Object<'_>,
+        format: &str,
+        version: u64,
+        what: &str,
+    ) -> bool {
+        let Some(node) = self.need(root, "format", what) else { return false };
+        let Some(found) = self.text(node, "format") else { return false };
+        if found != format {
+            let remedy = format!("a {what} says \"format\": \"{format}\"");
+            self.bad(node, "format", &format!("not the format of a {what}"), &remedy);
+            return false;
+        }
+        let Some(node) = self.need(root, "version", what) else { return false };
+        match self.whole(node, "version", u64::from(u32::MAX)) {
+            Some(found) if found == version => true,
+            Some(_) => {
+                let reason = format!("this program reads version {version}");
+                self.bad(node, "version", &reason, "use a newer program for this file");
+                false
+            }
+            None => false,
+        }
+    }
+
     /// A field that must be there.
     pub(crate) fn need<'n>(
         &mut self,

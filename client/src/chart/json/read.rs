@@ -46,7 +46,7 @@ struct Reader<'t> {
 impl Reader<'_> {
     fn chart(&mut self, tree: &Node) -> Option<Draft> {
         let root = self.check.object(tree, "chart", &FIELDS)?;
-        if !self.is_ours(root) {
+        if !self.check.is_format(root, FORMAT, VERSION, "chart") {
             return None;
         }
         let size = self.size(root);
@@ -64,29 +64,6 @@ impl Reader<'_> {
             key,
             grid,
         })
-    }
-
-    /// Format and version, before anything else is judged by them.
-    fn is_ours(&mut self, root: Object<'_>) -> bool {
-        let format = self.check.need(root, "format", "chart");
-        let format =
-            format.and_then(|node| self.check.text(node, "format").map(|text| (node, text)));
-        let Some((node, format)) = format else { return false };
-        if format != FORMAT {
-            let remedy = format!("a chart file says \"format\": \"{FORMAT}\"");
-            self.check.bad(node, "format", "not the format of a chart", &remedy);
-            return false;
-        }
-        let Some(node) = self.check.need(root, "version", "chart") else { return false };
-        match self.check.whole(node, "version", u64::from(u32::MAX)) {
-            Some(VERSION) => true,
-            Some(_) => {
-                let reason = format!("this program reads version {VERSION}");
-                self.check.bad(node, "version", &reason, "use a newer program for this file");
-                false
-            }
-            None => false,
-        }
     }
 
     fn size(&mut self, root: Object<'_>) -> Option<Size> {

@@ -1,0 +1,560 @@
+//! The file of a change list back to the list, or all that is wrong with it by line and column.
+//! It does not know the chart, so it cannot say whether the list fits it.
+
+use std::collections::HashSet;
+
+use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};
+use dyekin_core::color::Trust;
+use dyekin_core::difference::{DeltaE, Factors};
+use dyekin_core::error::Error;
+use dyekin_core::table::Refused;
+use dyekin_core::{
+    Code, Color, Conditions, Difference, Formula, Illuminant, Lab, Observer, Origin, Srgb8,
+    TableHash, TableId, ThreadRef,
+};
+
+use super::{
+    ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_place, question_word,
+};
+use crate::chart::problems::{Problems, bad_value};
+use crate::chart::{ChartHash, KeyThread, Symbol};
+use crate::json::{Checker, Node, Object, Value};
+
+/// Largest file of a change list, in bytes.
+pub const MAX_FILE_BYTES: usize = 64 << 20;
+
+const FIELDS: [&str; 14] = [
+    "format",
+    "version",
+    "program",
+    "chart",
+    "chart_after",
+    "tables",
+    "formula",
+    "question",
+    "settings",
+    "totals",
+    "edges",
+    "changes",
+    "unchanged",
+    "undo",
+];
+
+const COLOR_FIELDS: [&str; 7] = ["id", "hex", "area", "entries", "symbols", "stitches", "before"];
+
+const CHANGE_FIELDS: [&str; 13] = [
+    "answer",
+    "id",
+    "hex",
+    "area",
+    "entries",
+    "symbols",
+    "stitches",
+    "before",
+    "standard",
+    "checked",
+    "after",
+    "runners_up",
+    "remarks",
+];
+
+const THREAD_FIELDS: [&str; 13] = [
+    "table",
+    "code",
+    "hash",
+    "name",
+    "hex",
+    "difference",
+    "words",
+    "lightness",
+    "chroma",
+    "hue",
+    "a",
+    "b",
+    "trust",
+];
+
+/// Reads the file of a change list.
+///
+/// # Errors
+///
+/// All problems of the file at once.
+pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
+    let mut problems = Problems::of(source_name);
+    if bytes.len() > MAX_FILE_BYTES {
+        let reason = format!("{} bytes, the limit is {MAX_FILE_BYTES}", bytes.len());
+        problems.push_file(reason, "make the list again");
+        return Err(problems.refused());
+    }
+    let text = match crate::chart::decode_text(bytes) {
+        Ok(text) => text,
+        Err(problem) => {
+            problems.push(problem);
+            return Err(problems.refused());
+        }
+    };
+    let (check, tree) = Checker::read(text, problems);
+    let mut reader = Reader { check, tables: Vec::new(), formula: Formula::DEFAULT };
+    let file = tree.as_ref().and_then(|tree| reader.file(tree));
+    let mut problems = reader.check.into_problems();
+    match file {
+        Some(file) => problems.ok(file),
+        None => {
+            if problems.is_empty() {
+                problems.push_file("the change list could not be read", "make the list again");
+            }
+            Err(problems.refused())
+        }
+    }
+}
+
+struct Reader<'t> {
+    check: Checker<'t>,
+    tables: Vec<TableVersion>,
+    formula: Formula,
+}
+
+impl Reader<'_> {
+    fn file(&mut self, tree: &Node) -> Option<ChangeFile> {
+        let root = self.check.object(tree, "changes", &FIELDS)?;
+        if !self.check.is_format(root, FORMAT, VERSION, "change list") {
+            return None;
+        }
+        if let Some(undo) = root.get("undo") {
+            // The field is kept free; what it will hold must not be dropped by this version.
+            let reason = "this version knows no way back";
+            self.check.bad(undo, "undo", reason, "use a newer program, or write null");
+        }
+        self.tables = self.tables(root);
+        let formula = self.formula(root);
+        self.formula = formula.unwrap_or(Formula::DEFAULT);
+        let program = self.check.need(root, "program", "changes");
+        let program = program.and_then(|node| self.check.text(node, "program")).map(str::to_owned);
+        let chart = self.check.optional(root, "chart", chart_hash);
+        let chart_after = self.check.optional(root, "chart_after", chart_hash);
+        let question = self.check.need(root, "question", "changes");
+        let question = question.and_then(|node| self.check.parsed(node, "question", question_of));
+        let settings = self.settings(root);
+        let totals = self.totals(root);
+        let edges = root.get("edges").map(|node| self.edges(node));
+        let changes = self.changes(root);
+        let unchanged = self.unchanged(root);
+        Some(ChangeFile {
+            program: program?,
+            chart,
+            chart_after,
+            tables: std::mem::take(&mut self.tables),
+            formula: formula?,
+            question: question?,
+            settings: settings?,
+            totals: totals?,
+            edges: match edges {
+                None => None,
+                Some(edges) => Some(edges?),
+            },
+            changes,
+            unchanged,
+        })
+    }
+
+    fn tables(&mut self, root: Object<'_>) -> Vec<TableVersion> {
+        let mut tables: Vec<TableVersion> = Vec::new();
+        for (number, node) in self.check.list_of(root, "tables").iter().enumerate() {
+            let path = format!("tables[{number}]");
+            let Some(object) = self.check.object(node, &path, &["table", "hash"]) else { continue };
+            let table = self.needed(object, "table", &path, TableId::parse);
+            let hash = self.needed(object, "hash", &path, table_hash);
+            let (Some(table), Some(hash)) = (table, hash) else { continue };
+            if tables.iter().any(|held| held.table == table) {
+                self.check.bad(node, &path, "the table is named twice", "name each table once");
+            }
+            tables.push(TableVersion { table, hash });
+        }
+        tables
+    }
+
+    /// A text field that must be there and that a reader makes something of.
+    fn needed<T>(
+        &mut self,
+        object: Object<'_>,
+        key: &str,
+        path: &str,
+        read: impl Fn(&str) -> Result<T, Error>,
+    ) -> Option<T> {
+        let node = self.check.need(object, key, path)?;
+        self.check.parsed(node, &format!("{path}.{key}"), read)
+    }
+
+    /// A number field that must be there.
+    fn number(&mut self, object: Object<'_>, key: &str, path: &str) -> Option<f64> {
+        let node = self.check.need(object, key, path)?;
+        self.check.number(node, &format!("{path}.{key}"))
+    }
+
+    /// A whole number that must be there.
+    fn count(&mut self, object: Object<'_>, key: &str, path: &str) -> Option<u64> {
+        let node = self.check.need(object, key, path)?;
+        self.check.whole(node, &format!("{path}.{key}"), dyekin_core::palette::MAX_STITCHES)
+    }
+
+    /// A difference that must be there.
+    fn delta_e(&mut self, object: Object<'_>, key: &str, path: &str) -> Option<DeltaE> {
+        let node = self.check.need(object, key, path)?;
+        let path = format!("{path}.{key}");
+        let number = self.check.number(node, &path)?;
+        self.check.take(node, &path, DeltaE::new(number))
+    }
+
+    fn formula(&mut self, root: Object<'_>) -> Option<Formula> {
+        let node = self.check.need(root, "formula", "changes")?;
+        let object = self.check.object(node, "formula", &["name", "parameters"])?;
+        let name = self.needed(object, "name", "formula", |text| Ok(text.to_owned()))?;
+        let parameters = self.check.optional(object, "parameters", |text| Ok(text.to_owned()));
+        let formula = formula_of(&name, parameters.as_deref().unwrap_or(""));
+        self.check.take(node, "formula", formula)
+    }
+
+    fn settings(&mut self, root: Object<'_>) -> Option<Vec<(String, String)>> {
+        let Some(node) = root.get("settings") else { return Some(Vec::new()) };
+        let Value::Object(fields) = &node.value else {
+            self.check.bad(node, "settings", "an object is expected", "write names and texts");
+            return None;
+        };
+        let mut settings = Vec::with_capacity(fields.len());
+        for (key, value) in fields {
+            let text = self.check.text(value, "settings")?;
+            settings.push((key.text.to_string(), text.to_owned()));
+        }
+        Some(settings)
+    }
+
+    fn totals(&mut self, root: Object<'_>) -> Option<Totals> {
+        let node = self.check.need(root, "totals", "changes")?;
+        let known = [
+            "colors_before",
+            "threads_after",
+            "mean_difference",
+            "max_difference",
+            "lower_bound",
+            "proved_best",
+        ];
+        let object = self.check.object(node, "totals", &known)?;
+        let colors_before = self.count(object, "colors_before", "totals");
+        let threads_after = self.count(object, "threads_after", "totals");
+        let mean_difference = self.delta_e(object, "mean_difference", "totals");
+        let max_difference = self.delta_e(object, "max_difference", "totals");
+        let bounded = object.get("lower_bound").is_some();
+        let lower_bound =
+            if bounded { self.delta_e(object, "lower_bound", "totals") } else { None };
+        let proved = self.check.need(object, "proved_best", "totals")?;
+        let proved_best = self.check.flag(proved, "totals.proved_best")?;
+        Some(Totals {
+            colors_before: usize::try_from(colors_before?).ok()?,
+            threads_after: usize::try_from(threads_after?).ok()?,
+            mean_difference: mean_difference?,
+            max_difference: max_difference?,
+            lower_bound,
+            proved_best,
+        })
+    }
+
+    fn edges(&mut self, node: &Node) -> Option<EdgeReport> {
+        let object = self.check.object(node, "edges", &["outline", "vanished", "faded"])?;
+        let outline = self.count(object, "outline", "edges");
+        let vanished = self.count(object, "vanished", "edges");
+        let faded = self.count(object, "faded", "edges");
+        Some(EdgeReport { outline: outline?, vanished: vanished?, faded: faded? })
+    }
+
+    fn changes(&mut self, root: Object<'_>) -> Vec<FileChange> {
+        let mut changes = Vec::new();
+        let mut known = HashSet::new();
+        for (number, node) in self.check.list_of(root, "changes").iter().enumerate() {
+            let path = format!("changes[{number}]");
+            if let Some(change) = self.change(node, &path) {
+                if !known.insert(change.of.color) {
+                    let reason = "a second change of the same color";
+                    self.check.bad(node, &path, reason, "keep one of the two");
+                }
+                changes.push(change);
+            }
+        }
+        changes
+    }
+
+    fn unchanged(&mut self, root: Object<'_>) -> Vec<ColorRef> {
+        let mut colors = Vec::new();
+        for (number, node) in self.check.list_of(root, "unchanged").iter().enumerate() {
+            let path = format!("unchanged[{number}]");
+            if let Some(object) = self.check.object(node, &path, &COLOR_FIELDS) {
+                colors.extend(self.color(object, &path));
+            }
+        }
+        colors
+    }
+
+    fn change(&mut self, node: &Node, path: &str) -> Option<FileChange> {
+        let object = self.check.object(node, path, &CHANGE_FIELDS)?;
+        let answer = object.get("answer").map(|node| self.answer(node, &format!("{path}.answer")));
+        let of = self.color(object, path);
+        let standard = self.check.need(object, "standard", path);
+        let standard = standard.and_then(|node| self.standard(node, &format!("{path}.standard")));
+        let after = self.threads(object, "after", path);
+        let runners_up = self.threads(object, "runners_up", path);
+        if !(1..=2).contains(&after.len()) {
+            let reason = "a change has one thread after it, or the two of a blend";
+            self.check.bad(node, &format!("{path}.after"), reason, "make the list again");
+        }
+        let remarks = self.remarks(object, path);
+        let answer = match answer {
+            None => None,
+            Some(answer) => Some(answer?),
+        };
+        let change =
+            FileChange { of: of?, standard: standard?, after, runners_up, remarks, answer };
+        if let Some(flag) = object.get("checked")
+            && self.check.flag(flag, path).is_some_and(|flag| flag != change.is_checked())
+        {
+            let reason = "does not agree with the trust of the differences";
+            self.check.bad(flag, &format!("{path}.checked"), reason, "leave it as it was made");
+        }
+        Some(change)
+    }
+
+    fn color(&mut self, object: Object<'_>, path: &str) -> Option<ColorRef> {
+        let color = self.needed(object, "id", path, color_of);
+        let hex = self.needed(object, "hex", path, Srgb8::parse_hex);
+        let area = self.check.optional(object, "area", |text| Ok(text.to_owned()));
+        let mut entries = Vec::new();
+        for node in self.check.list_of(object, "entries") {
+            let entry = self.check.whole(node, path, crate::chart::MAX_ENTRIES as u64);
+            entries.extend(entry.and_then(|entry| usize::try_from(entry).ok()));
+        }
+        let mut symbols = Vec::new();
+        for node in self.check.list_of(object, "symbols") {
+            symbols.extend(self.check.parsed(node, path, Symbol::parse));
+        }
+        let mut before = Vec::new();
+        for node in self.check.list_of(object, "before") {
+            let known = ["table", "code", "hash"];
+            let thread = self.check.object(node, path, &known);
+            before.extend(thread.and_then(|thread| self.key_thread(thread, path)));
+        }
+        let stitches = self.count(object, "stitches", path);
+        let (color, hex, stitches) = (color?, hex?, stitches?);
+        Some(ColorRef { color, hex, area, entries, symbols, stitches, before })
+    }
+
+    fn key_thread(&mut self, object: Object<'_>, path: &str) -> Option<KeyThread> {
+        let table = self.needed(object, "table", path, TableId::parse);
+        let code = self.needed(object, "code", path, Code::parse);
+        let hash = self.needed(object, "hash", path, table_hash);
+        Some(KeyThread { thread: ThreadRef { table: table?, code: code? }, table_hash: hash? })
+    }
+
+    fn threads(&mut self, object: Object<'_>, key: &str, path: &str) -> Vec<FileThread> {
+        let mut threads = Vec::new();
+        for (number, node) in self.check.list_of(object, key).iter().enumerate() {
+            threads.extend(self.thread(node, &format!("{path}.{key}[{number}]")));
+        }
+        threads
+    }
+
+    fn thread(&mut self, node: &Node, path: &str) -> Option<FileThread> {
+        let object = self.check.object(node, path, &THREAD_FIELDS)?;
+        let thread = self.key_thread(object, path);
+        let name = self.check.optional(object, "name", |text| Ok(text.to_owned()));
+        let hex = self.needed(object, "hex", path, Srgb8::parse_hex);
+        let difference = self.difference(object, path);
+        let thread = thread?;
+        let listed = TableVersion { table: thread.thread.table.clone(), hash: thread.table_hash };
+        if !self.tables.contains(&listed) {
+            let reason = "a thread of a table, or of a version, that `tables` does not name";
+            self.check.bad(node, path, reason, "make the list again");
+        }
+        Some(FileThread {
+            thread,
+            name: name.unwrap_or_default(),
+            hex: hex?,
+            difference: difference?,
+        })
+    }
+
+    fn difference(&mut self, object: Object<'_>, path: &str) -> Option<Difference> {
+        let delta_e = self.delta_e(object, "difference", path);
+        let lightness = self.number(object, "lightness", path);
+        let chroma = self.number(object, "chroma", path);
+        let hue = self.number(object, "hue", path);
+        let a = self.number(object, "a", path);
+        let b = self.number(object, "b", path);
+        let trust = self.needed(object, "trust", path, trust_of);
+        if let Some(words) = object.get("words") {
+            // Said again from the numbers when the list is written.
+            self.check.text(words, path);
+        }
+        Some(Difference {
+            delta_e: delta_e?,
+            formula: self.formula,
+            lightness: lightness?,
+            chroma: chroma?,
+            hue: hue?,
+            a: a?,
+            b: b?,
+            trust: trust?,
+        })
+    }
+
+    fn standard(&mut self, node: &Node, path: &str) -> Option<Color> {
+        let known = ["hex", "lab", "illuminant", "observer", "origin", "uncertainty"];
+        let object = self.check.object(node, path, &known)?;
+        let origin = self.needed(object, "origin", path, |text| {
+            Origin::parse(text).ok_or_else(|| {
+                bad_value(text, "not an origin", "meter, scan, screen, spectrum or unknown")
+            })
+        })?;
+        let color = match (object.get("hex"), object.get("lab")) {
+            (Some(hex), None) => {
+                Color::listed(self.check.parsed(hex, path, Srgb8::parse_hex)?, origin)
+            }
+            (None, Some(lab)) => {
+                let lab = self.lab(lab, path)?;
+                Color::lab_under(lab, self.conditions(object, path)?, origin)
+            }
+            _ => {
+                self.check.bad(node, path, "a standard has either hex or lab", "keep one of them");
+                return None;
+            }
+        };
+        match object.get("uncertainty") {
+            None => Some(color),
+            Some(node) => {
+                let number = self.check.number(node, path)?;
+                self.check.take(node, path, color.with_uncertainty(number))
+            }
+        }
+    }
+
+    fn lab(&mut self, node: &Node, path: &str) -> Option<Lab> {
+        let items = self.check.list(node, path)?;
+        let [l, a, b] = items else {
+            self.check.bad(node, path, "three numbers are expected", "write [L*, a*, b*]");
+            return None;
+        };
+        let l = self.check.number(l, path);
+        let a = self.check.number(a, path);
+        let b = self.check.number(b, path);
+        self.check.take(node, path, Lab::new(l?, a?, b?))
+    }
+
+    fn conditions(&mut self, object: Object<'_>, path: &str) -> Option<Conditions> {
+        let illuminant = self.needed(object, "illuminant", path, |text| {
+            Illuminant::parse(text).ok_or_else(|| {
+                bad_value(text, "not an illuminant", "D65, D50, A, FL2, FL11, LED-B3")
+            })
+        });
+        let observer = self.check.need(object, "observer", path)?;
+        let degrees = self.check.whole(observer, path, 10)?;
+        let known = Observer::parse(&degrees.to_string());
+        if known.is_none() {
+            self.check.bad(observer, path, "the observer is 2 or 10 degrees", "write 2 or 10");
+        }
+        Some(Conditions { illuminant: illuminant?, observer: known? })
+    }
+
+    fn remarks(&mut self, object: Object<'_>, path: &str) -> Vec<Remark> {
+        let mut remarks = Vec::new();
+        for (number, node) in self.check.list_of(object, "remarks").iter().enumerate() {
+            remarks.extend(self.remark(node, &format!("{path}.remarks[{number}]")));
+        }
+        remarks
+    }
+
+    fn remark(&mut self, node: &Node, path: &str) -> Option<Remark> {
+        let object = self.check.object(node, path, &["kind", "color"])?;
+        let color = self.check.optional(object, "color", color_of);
+        let kind_node = self.check.need(object, "kind", path)?;
+        let kind = self.check.text(kind_node, path)?;
+        let remark = match (kind, color) {
+            ("already_used", None) => Remark::AlreadyUsed,
+            ("beyond_limit", None) => Remark::BeyondLimit,
+            ("fades_into_cloth", None) => Remark::FadesIntoCloth,
+            ("kept", None) => Remark::Kept,
+            ("loses_edge", Some(color)) => Remark::LosesEdge(color),
+            ("not_nearest", None) => Remark::NotNearest,
+            ("shares_thread", Some(color)) => Remark::SharesThread(color),
+            _ => {
+                let reason = "not a remark of this version, or its color is missing or too many";
+                self.check.bad(kind_node, path, reason, "leave remarks as they were made");
+                return None;
+            }
+        };
+        Some(remark)
+    }
+
+    fn answer(&mut self, node: &Node, path: &str) -> Option<Answer> {
+        const REMEDY: &str =
+            "write null, \"yes\", \"no\" or {\"another\": {\"table\": \"…\", \"code\": \"…\"}}";
+        match &node.value {
+            Value::Text(text) if &**text == "yes" => Some(Answer::Yes),
+            Value::Text(text) if &**text == "no" => Some(Answer::No),
+            Value::Object(_) => {
+                let object = self.check.object(node, path, &["another"])?;
+                let another = self.check.need(object, "another", path)?;
+                let object = self.check.object(another, path, &["table", "code"])?;
+                let table = self.needed(object, "table", path, TableId::parse);
+                let code = self.needed(object, "code", path, Code::parse);
+                Some(Answer::Another(ThreadRef { table: table?, code: code? }))
+            }
+            Value::Null | Value::Flag(_) | Value::Number(_) | Value::Text(_) | Value::List(_) => {
+                self.check.bad(node, path, "not an answer", REMEDY);
+                None
+            }
+        }
+    }
+}
+
+fn chart_hash(text: &str) -> Result<ChartHash, Error> {
+    ChartHash::parse(text).ok_or_else(|| {
+        bad_value(text, "a chart's hash has 64 hexadecimal digits", "make the list again")
+    })
+}
+
+fn table_hash(text: &str) -> Result<TableHash, Error> {
+    TableHash::parse(text).ok_or_else(|| {
+        bad_value(text, "a table's hash has 64 hexadecimal digits", "make the list again")
+    })
+}
+
+fn color_of(text: &str) -> Result<usize, Error> {
+    color_place(text).ok_or_else(|| {
+        bad_value(text, "a color's id is `c` and its number from 1", "leave ids as they were made")
+    })
+}
+
+fn question_of(text: &str) -> Result<Question, Error> {
+    [Question::Convert, Question::Reduce, Question::Substitute]
+        .into_iter()
+        .find(|question| question_word(*question) == text)
+        .ok_or_else(|| bad_value(text, "not a question", "convert, reduce or substitute"))
+}
+
+fn trust_of(text: &str) -> Result<Trust, Error> {
+    match text {
+        "measured" => Ok(Trust::Measured),
+        "rough" => Ok(Trust::Rough),
+        _ => Err(bad_value(text, "not a trust", "measured or rough")),
+    }
+}
+
+fn formula_of(name: &str, parameters: &str) -> Result<Formula, Error> {
+    let numbers: Vec<f64> = parameters.split(':').filter_map(|part| part.parse().ok()).collect();
+    match (name, numbers.as_slice()) {
+        ("cie76", []) if parameters.is_empty() => Ok(Formula::Cie76),
+        ("ciede2000", [l, c, h]) => Ok(Formula::Ciede2000(Factors::new(*l, *c, *h)?)),
+        _ => Err(bad_value(
+            &format!("{name} {parameters}"),
+            "not a formula of this version with its parameters",
+            "cie76, or ciede2000 with parameters such as 1:1:1",
+        )),
+    }
+}
