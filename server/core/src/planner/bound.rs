@@ -6,16 +6,17 @@
 //! For any multipliers u, sum(u) + the lowest reduced costs of as many columns as may be open is a
 //! lower bound (Held, Wolfe, Crowder, Math. Programming 6 (1974) 62-88, from memory).
 
+use super::case::whole;
 use super::meter::Meter;
 use super::model::{BARRED, Model};
 use super::search::{CELL_BUDGET, Selection, WORTH_MOVING};
 use crate::error::Result;
 
 /// Most steps of the multipliers.
-const MAX_STEPS: u64 = 600;
+const MAX_STEPS: u64 = 1_000;
 
 /// Steps without a better bound before the step length is halved.
-const PATIENCE: u32 = 12;
+const PATIENCE: u32 = 25;
 
 /// Step length below which nothing moves any more.
 const SHORTEST: f64 = 1e-4;
@@ -51,13 +52,12 @@ pub(super) fn prove<'m>(
     tell: &dyn Fn(&Meter<'_>, f64, f64, f64),
 ) -> Result<Proof> {
     let mut ascent = Ascent::new(model, best);
-    let steps = MAX_STEPS.min(CELL_BUDGET / (ascent.cells().max(1))).max(1);
-    for step in 0..steps {
+    for step in 0..MAX_STEPS {
         meter.look()?;
         ascent.price();
         ascent.bound_and_fix(best.total());
         let done = ascent.is_closed(best);
-        if done || ascent.length < SHORTEST {
+        if done || ascent.length < SHORTEST || ascent.visited > CELL_BUDGET {
             break;
         }
         if ascent.is_promising(step, best.total()) {
@@ -69,15 +69,10 @@ pub(super) fn prove<'m>(
         }
         ascent.step(best.total());
         if step % 16 == 0 {
-            tell(meter, fraction(step, steps), best.total(), ascent.bound);
+            tell(meter, ascent.fraction(step), best.total(), ascent.bound);
         }
     }
     Ok(ascent.proof(best))
-}
-
-#[expect(clippy::cast_precision_loss, reason = "steps are few")]
-fn fraction(step: u64, steps: u64) -> f64 {
-    step as f64 / steps as f64
 }
 
 /// The multipliers on their way up.
@@ -93,9 +88,14 @@ struct Ascent<'m> {
     /// Columns of the relaxed optimum.
     chosen: Vec<usize>,
     order: Vec<usize>,
+    /// The best bound known.
     bound: f64,
+    /// The best bound that multipliers reached; may lie below the floor at first.
+    level: f64,
     length: f64,
     idle: u32,
+    /// Cost cells visited.
+    visited: u64,
     /// The best set is proved by elimination.
     settled: bool,
 }
@@ -129,18 +129,24 @@ impl<'m> Ascent<'m> {
             chosen: Vec::new(),
             order: Vec::new(),
             bound: floor,
-            length: 1.0,
+            level: f64::NEG_INFINITY,
+            length: 1.5,
             idle: 0,
+            visited: 0,
             settled: false,
         }
     }
 
-    fn cells(&self) -> u64 {
-        (self.model.costs.rows() * self.model.costs.columns()) as u64
+    /// Part of the budget that is spent, in steps or in cells.
+    fn fraction(&self, step: u64) -> f64 {
+        let steps = whole(step) / whole(MAX_STEPS);
+        steps.max(whole(self.visited) / whole(CELL_BUDGET))
     }
 
     /// Reduced costs under the present multipliers.
     fn price(&mut self) {
+        let live = self.states.iter().filter(|state| **state != State::Out).count();
+        self.visited += (live * self.model.costs.rows()) as u64;
         let columns = self.reduced.iter_mut().zip(&self.states).enumerate();
         for (column, (reduced, state)) in columns {
             *reduced = match state {
@@ -196,8 +202,9 @@ impl<'m> Ascent<'m> {
         self.chosen.clear();
         self.chosen.extend(must);
         self.chosen.extend_from_slice(inside);
-        if safe > self.bound {
-            self.bound = safe;
+        self.bound = self.bound.max(safe);
+        if safe > self.level {
+            self.level = safe;
             self.best_multipliers.clone_from(&self.multipliers);
             self.idle = 0;
         } else {
@@ -285,7 +292,7 @@ impl<'m> Ascent<'m> {
             self.length = 0.0;
             return;
         }
-        let gap = (best - self.bound).max(CLOSED * best);
+        let gap = (best - self.level).max(CLOSED * best);
         let step = self.length * gap / norm;
         for (multiplier, slope) in self.multipliers.iter_mut().zip(&slope) {
             *multiplier += step * slope;

@@ -173,6 +173,7 @@ struct Nearby<'c> {
 }
 
 impl<'c> Nearby<'c> {
+    /// As many nearest threads of each color as fit into the memory, found by doubling.
     fn gather(
         case: &Case<'_, 'c>,
         colors: &[usize],
@@ -180,9 +181,28 @@ impl<'c> Nearby<'c> {
         meter: &mut Meter<'_>,
     ) -> Result<Self> {
         let rows = colors.len().max(1);
-        let count = (max_cells / rows / rows).clamp(1, MAX_COUNT);
+        let most = max_cells / rows;
+        let mut count = (most / rows).clamp(1, MAX_COUNT);
+        let mut near = Self::nearest(case, colors, (settled, count), meter)?;
+        while count < MAX_COUNT && near.threads.len() < most / 2 {
+            count = (count * 2).min(MAX_COUNT);
+            let wider = Self::nearest(case, colors, (settled, count), meter)?;
+            if wider.threads.len() > most {
+                break;
+            }
+            near = wider;
+        }
+        Ok(near)
+    }
+
+    fn nearest(
+        case: &Case<'_, 'c>,
+        colors: &[usize],
+        (settled, count): (&BTreeSet<Candidate<'c>>, usize),
+        meter: &mut Meter<'_>,
+    ) -> Result<Self> {
         let weights = case.weights();
-        let mut near = Self { threads: settled.clone(), beyond: Vec::with_capacity(rows) };
+        let mut near = Self { threads: settled.clone(), beyond: Vec::with_capacity(colors.len()) };
         for color in colors {
             let found = case.nearest_to(*color, count, meter)?;
             let last = found.last().map_or(0.0, |(_, difference)| *difference);

@@ -9,7 +9,7 @@ use super::model::Model;
 use crate::error::Result;
 
 /// Cost cells that one search may visit. A count, not a clock: the answer is the same everywhere.
-pub(super) const CELL_BUDGET: u64 = 400_000_000;
+pub(super) const CELL_BUDGET: u64 = 800_000_000;
 
 /// Smallest gain in mean difference that is worth a move; below it lies rounding.
 pub(super) const WORTH_MOVING: f64 = 1e-10;
