@@ -1,6 +1,6 @@
 //! Proves how good a set of threads is: a Lagrangian bound on the weighted p-median, by subgradient
-//! steps, with columns fixed by their reduced costs. It chooses nothing by itself; sets that it
-//! comes across on its way are offered to the search.
+//! steps, with columns fixed by their reduced costs, and a small branch and bound for what is left.
+//! It does not know colors; sets that it comes across on its way are offered to the search.
 //!
 //! Each color must join one thread; the multiplier of that row is what the color would pay at most.
 //! For any multipliers u, sum(u) + the lowest reduced costs of as many columns as may be open is a
@@ -14,6 +14,11 @@ use crate::error::Result;
 
 /// Most steps of the multipliers.
 const MAX_STEPS: u64 = 1_000;
+
+/// Most nodes of the branch and bound; most steps of the multipliers in each, and their length.
+const MAX_NODES: u32 = 400;
+const NODE_STEPS: u32 = 60;
+const NODE_LENGTH: f64 = 0.5;
 
 /// Steps without a better bound before the step length is halved.
 const PATIENCE: u32 = 25;
@@ -52,27 +57,68 @@ pub(super) fn prove<'m>(
     tell: &dyn Fn(&Meter<'_>, f64, f64, f64),
 ) -> Result<Proof> {
     let mut ascent = Ascent::new(model, best);
+    let mut closed = false;
     for step in 0..MAX_STEPS {
-        meter.look()?;
-        ascent.price();
-        ascent.bound_and_fix(best.total());
-        let done = ascent.is_closed(best);
-        if done || ascent.length < SHORTEST || ascent.visited > CELL_BUDGET {
+        closed = ascent.advance(best, meter)?;
+        if closed || ascent.is_spent() {
             break;
         }
-        if ascent.is_promising(step, best.total()) {
-            let mut other = Selection::of(model, &ascent.chosen);
-            other.improve(other.visited + CELL_BUDGET / MAX_STEPS, meter)?;
-            if other.total() < best.total() - WORTH_MOVING {
-                *best = other;
-            }
+        if step % 64 == 32 || ascent.is_promising(best.total()) {
+            ascent.polish(best, meter)?;
         }
         ascent.step(best.total());
         if step % 16 == 0 {
             tell(meter, ascent.fraction(step), best.total(), ascent.bound);
         }
     }
-    Ok(ascent.proof(best))
+    if !closed && model.beyond.is_none() {
+        closed = branch(&mut ascent, best, meter)?;
+    }
+    let total = best.total();
+    Ok(Proof { bound: if closed { total } else { ascent.bound.min(total) }, proved: closed })
+}
+
+/// A part of the choices that is still to be looked at.
+struct Node {
+    states: Vec<State>,
+    multipliers: Vec<f64>,
+    bound: f64,
+}
+
+/// Branch and bound, deepest first: with a column, then without it. True when nothing is left that
+/// could beat the best set; otherwise the lowest bound of what is left is the bound.
+fn branch<'m>(
+    ascent: &mut Ascent<'m>,
+    best: &mut Selection<'m>,
+    meter: &mut Meter<'_>,
+) -> Result<bool> {
+    let mut left = ascent.split();
+    let mut nodes = 0;
+    while let Some(node) = left.pop() {
+        nodes += 1;
+        if nodes > MAX_NODES || ascent.visited > CELL_BUDGET {
+            left.push(node);
+            let lowest = left.iter().map(|node| node.bound).fold(f64::INFINITY, f64::min);
+            ascent.bound = lowest;
+            return Ok(false);
+        }
+        ascent.enter(node);
+        let mut closed = false;
+        for _ in 0..NODE_STEPS {
+            closed = ascent.advance(best, meter)?;
+            if closed || ascent.length < SHORTEST {
+                break;
+            }
+            if ascent.is_promising(best.total()) {
+                ascent.polish(best, meter)?;
+            }
+            ascent.step(best.total());
+        }
+        if !closed {
+            left.extend(ascent.split());
+        }
+    }
+    Ok(true)
 }
 
 /// The multipliers on their way up.
@@ -135,6 +181,55 @@ impl<'m> Ascent<'m> {
             visited: 0,
             settled: false,
         }
+    }
+
+    /// Prices once; true when nothing below can beat the best set.
+    fn advance(&mut self, best: &mut Selection<'m>, meter: &mut Meter<'_>) -> Result<bool> {
+        meter.look()?;
+        self.price();
+        self.bound_and_fix(best.total());
+        Ok(self.is_closed(best))
+    }
+
+    /// True when further steps would not move the bound, or may not be paid for.
+    fn is_spent(&self) -> bool {
+        self.length < SHORTEST || self.visited > CELL_BUDGET
+    }
+
+    /// Searches from the relaxed optimum.
+    fn polish(&mut self, best: &mut Selection<'m>, meter: &mut Meter<'_>) -> Result<()> {
+        let mut other = Selection::of(self.model, &self.chosen);
+        other.improve(other.visited + CELL_BUDGET / MAX_STEPS, meter)?;
+        self.visited += other.visited;
+        if other.total() < best.total() - WORTH_MOVING {
+            *best = other;
+        }
+        Ok(())
+    }
+
+    /// The two halves of the choices: without and with the column that the relaxed optimum wants
+    /// most among those undecided.
+    fn split(&self) -> Vec<Node> {
+        let price = |column: usize| self.reduced.get(column).copied().unwrap_or(0.0);
+        let live = self.columns(&[State::Live]).into_iter();
+        let wanted = live.min_by(|one, two| price(*one).total_cmp(&price(*two)));
+        let half = |state: State| {
+            let mut states = self.states.clone();
+            set(&mut states, wanted?, state);
+            Some(Node { states, multipliers: self.best_multipliers.clone(), bound: self.bound })
+        };
+        [half(State::Out), half(State::Must)].into_iter().flatten().collect()
+    }
+
+    fn enter(&mut self, node: Node) {
+        self.multipliers.clone_from(&node.multipliers);
+        self.best_multipliers = node.multipliers;
+        self.states = node.states;
+        self.bound = node.bound;
+        self.level = f64::NEG_INFINITY;
+        self.length = NODE_LENGTH;
+        self.idle = 0;
+        self.settled = false;
     }
 
     /// Part of the budget that is spent, in steps or in cells.
@@ -246,7 +341,9 @@ impl<'m> Ascent<'m> {
             let must = self.columns(&[State::Must]);
             let last =
                 if must.len() >= full { must } else { self.columns(&[State::Must, State::Live]) };
-            let other = Selection::of(self.model, &last);
+            // More columns that must be open than may be: nothing here beats the best set.
+            let other =
+                Selection::of(self.model, if last.len() <= full { &last } else { best.open() });
             if other.total() < best.total() {
                 *best = other;
             }
@@ -261,11 +358,8 @@ impl<'m> Ascent<'m> {
         states.filter(|(_, state)| wanted.contains(state)).map(|(column, _)| column).collect()
     }
 
-    /// True now and then, and when the relaxed optimum happens to beat the best set.
-    fn is_promising(&self, step: u64, best: f64) -> bool {
-        if step % 64 == 32 {
-            return true;
-        }
+    /// True when the relaxed optimum happens to beat the best set.
+    fn is_promising(&self, best: f64) -> bool {
         let mut nearest = vec![BARRED; self.model.costs.rows()];
         for column in &self.chosen {
             for (held, cost) in nearest.iter_mut().zip(self.model.costs.column(*column)) {
@@ -297,12 +391,6 @@ impl<'m> Ascent<'m> {
         for (multiplier, slope) in self.multipliers.iter_mut().zip(&slope) {
             *multiplier += step * slope;
         }
-    }
-
-    fn proof(&self, best: &Selection<'_>) -> Proof {
-        let total = best.total();
-        let proved = self.settled || total - self.bound <= CLOSED * total;
-        Proof { bound: if proved { total } else { self.bound.min(total) }, proved }
     }
 }
 
