@@ -32,12 +32,12 @@ fn told(name: &str) -> Vec<(String, String)> {
     let refused = read(name).expect_err("the file must be refused");
     assert_eq!(refused.unlisted, 0);
     let prefix = [format!("{name}, "), format!("{name}: ")];
-    let strip = |text: String| {
-        let text = text.strip_prefix(&prefix[0]).or(text.strip_prefix(&prefix[1])).expect("a name");
-        text.to_owned()
+    let strip = |text: &str| {
+        let bare = prefix.iter().find_map(|prefix| text.strip_prefix(prefix));
+        bare.expect("the file's name").to_owned()
     };
     let problems = refused.problems.iter();
-    problems.map(|p| (strip(p.to_string()), p.hint().unwrap_or_default())).collect()
+    problems.map(|p| (strip(&p.to_string()), p.hint().unwrap_or_default())).collect()
 }
 
 fn check_told(name: &str, expected: &[(&str, &str)]) {

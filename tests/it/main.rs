@@ -1,6 +1,9 @@
 //! All tests across packages, in one binary so that they link once.
 //! It does not know what a module asserts: one line here says it.
 
+// Says to clippy that helpers here are test code too.
+#![cfg(test)]
+
 // Published numbers: CIEDE2000 (34 pairs), sRGB to CIELAB, `palette` as an independent oracle.
 mod reference;
 // What holds for any input: symmetry, round trips, search equals a plain scan through the public API.
