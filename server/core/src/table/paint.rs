@@ -3,7 +3,7 @@
 
 use super::number;
 use crate::color::Srgb8;
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::{Error, ErrorKind, Result, shown};
 
 /// Reads the text of a color column.
 pub(super) fn parse(text: &str, alpha_first: bool) -> Result<Srgb8> {
@@ -102,7 +102,7 @@ fn css(text: &str, inside: &str) -> Result<Srgb8> {
         && !is_one(alpha.trim())
     {
         let remedy = "thread colors are opaque: leave the alpha out";
-        return Err(bad(text, &format!("alpha {} is not opaque", alpha.trim()), remedy));
+        return Err(bad(text, &format!("alpha {} is not opaque", shown(alpha.trim())), remedy));
     }
     let percents = [red, green, blue].iter().filter(|part| part.ends_with('%')).count();
     if !matches!(percents, 0 | 3) {
@@ -126,19 +126,25 @@ fn css_part(text: &str, part: &str) -> Result<u8> {
     };
     let value = match number::parse(digits) {
         Ok(number) if number.mark != number::Mark::Comma => number.value,
-        _ => return Err(bad(text, &format!("`{part}` is not a number"), "write rgb(74, 107, 60)")),
+        _ => {
+            return Err(bad(
+                text,
+                &format!("`{}` is not a number", shown(part)),
+                "write rgb(74, 107, 60)",
+            ));
+        }
     };
     if percent {
         return byte_of(value / 100.0 * 255.0, false).ok_or_else(|| {
             bad(
                 text,
-                &format!("{part} is outside 0 % to 100 %"),
+                &format!("{} is outside 0 % to 100 %", shown(part)),
                 "nothing is clipped: write the color that is meant",
             )
         });
     }
     byte_of(value, true).ok_or_else(|| {
-        let reason = format!("{part} is not a whole number from 0 to 255");
+        let reason = format!("{} is not a whole number from 0 to 255", shown(part));
         bad(text, &reason, "nothing is clipped: write the color that is meant")
     })
 }

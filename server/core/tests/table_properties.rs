@@ -1,0 +1,201 @@
+//! What holds for any bytes and any table: no panic, a place for each problem, nothing lost on the
+//! way out and back. It does not know how the reader works.
+
+#![cfg(test)]
+
+use dyekin_core::table::{
+    self, CsvForm, Currency, Finish, Gtin, Price, ReadOptions, Status, write_csv, write_json,
+};
+use dyekin_core::{
+    Code, Color, Conditions, Illuminant, Lab, Observer, Origin, Srgb8, Table, TableId, Thread,
+};
+use proptest::collection::vec;
+use proptest::option;
+use proptest::prelude::*;
+
+fn options() -> ReadOptions {
+    ReadOptions {
+        id: TableId::from_any("made"),
+        source_name: "t.csv".into(),
+        conditions: None,
+        origin: None,
+        alpha_first: false,
+    }
+}
+
+/// Reads and checks that each problem names the file and, unless it is about the whole, a line.
+fn check(bytes: &[u8]) {
+    if let Err(refused) = table::read(bytes, &options()) {
+        assert!(!refused.problems.is_empty());
+        assert!(refused.unlisted == 0 || refused.problems.len() == 50);
+        for problem in &refused.problems {
+            let place = problem.place().expect("a place");
+            assert_eq!(place.source_name.as_deref(), Some("t.csv"));
+            if place.column.is_some() || place.field.is_some() {
+                assert!(place.line.is_some_and(|line| line > 0), "{problem}");
+            }
+            assert!(!problem.to_string().chars().any(char::is_control), "{problem:?}");
+        }
+    }
+}
+
+const GOOD: [&str; 4] = [
+    "code,name,hex,price,currency,status,gtin,alternates\n\
+     K-1,\"Moss, dark\",#4a6b3c,3.50,EUR,low,40123455,K-2\nK-2,Ice,#9fc3cf,,,,,\n",
+    "code;L;a;b;illuminant;observer;origin\nK-1;42,15;-18,3;22,75;D65;10;meter\nK-2;1;2;3;;;\n",
+    "code\tr\tg\tb\r\nK-1\t74\t107\t60\r\nK-2\t1\t2\t3\r\n",
+    "{\"format\":\"dyekin-table\",\"version\":1,\"threads\":[\n{\"code\":\"K-1\",\"hex\":\"#4a6b3c\"},\n\
+     {\"code\":\"K-2\",\"lab\":[1,-2,3.5],\"observer\":10,\"alternates\":[\"K-1\"]}]}",
+];
+
+/// Pieces that hurt wherever they stand.
+const SHARP: [&str; 24] = [
+    "\"", ",", ";", "\t", "\n", "\r", "\0", "\u{feff}", "\u{200b}", "é", "−", "NaN", "1e999", "{",
+    "}", "[", "]", ":", "\\u0000", "\\", "#", "=", "null", "-",
+];
+
+fn mutated() -> impl Strategy<Value = Vec<u8>> {
+    let cut = (any::<prop::sample::Index>(), 0_usize..6, 0..SHARP.len(), any::<Option<u8>>());
+    (0..GOOD.len(), vec(cut, 1..6)).prop_map(|(good, cuts)| {
+        let mut bytes = GOOD[good].as_bytes().to_vec();
+        for (at, out, sharp, byte) in cuts {
+            let at = at.index(bytes.len() + 1);
+            let end = (at + out).min(bytes.len());
+            let piece = byte.map_or_else(|| SHARP[sharp].as_bytes().to_vec(), |byte| vec![byte]);
+            bytes.splice(at..end, piece);
+        }
+        bytes
+    })
+}
+
+fn text() -> impl Strategy<Value = String> {
+    let pieces = prop_oneof![
+        any::<char>().prop_map(|c| c.to_string()),
+        (0..SHARP.len()).prop_map(|index| SHARP[index].to_owned()),
+        Just("'".to_owned()),
+        Just("=".to_owned()),
+        Just(" ".to_owned()),
+        Just("Moss".to_owned()),
+    ];
+    vec(pieces, 0..6).prop_map(|pieces| pieces.concat().replace('\0', ""))
+}
+
+fn code() -> impl Strategy<Value = Code> {
+    text().prop_filter_map("a code", |text| {
+        Code::parse(&text).ok().filter(|code| !code.as_str().starts_with("#"))
+    })
+}
+
+fn number(low: f64, high: f64) -> impl Strategy<Value = f64> {
+    prop_oneof![low..high, Just(low), Just(high), (low..high).prop_map(f64::round)]
+}
+
+fn color() -> impl Strategy<Value = Color> {
+    let origin = prop_oneof![
+        Just(Origin::Scan),
+        Just(Origin::Screen),
+        Just(Origin::Unknown),
+        Just(Origin::Meter)
+    ];
+    let listed = any::<[u8; 3]>().prop_map(|[r, g, b]| Err(Srgb8::new(r, g, b)));
+    let lab = (number(0.0, 102.0), number(-200.0, 200.0), number(-200.0, 200.0))
+        .prop_map(|(l, a, b)| Ok(Lab::new(l, a, b).unwrap()));
+    let conditions = (
+        prop_oneof![Just(Illuminant::D50), Just(Illuminant::LedB3), Just(Illuminant::D65)],
+        prop_oneof![Just(Observer::TwoDegree), Just(Observer::TenDegree)],
+    );
+    (prop_oneof![listed, lab], origin, conditions, option::of(number(0.0, 1e9))).prop_map(
+        |(value, origin, (illuminant, observer), uncertainty)| {
+            let color = match value {
+                Err(listed) => Color::listed(listed, origin),
+                // Measured colors of one table share their conditions with its sRGB colors.
+                Ok(lab) if origin == Origin::Meter => {
+                    Color::lab_under(lab, Conditions::SCREEN, origin)
+                }
+                Ok(lab) => Color::lab_under(lab, Conditions { illuminant, observer }, origin),
+            };
+            uncertainty.map_or(color, |units| color.with_uncertainty(units).unwrap())
+        },
+    )
+}
+
+fn thread() -> impl Strategy<Value = Thread> {
+    let goods = (
+        option::of((0..i64::MAX, option::of("[A-Z]{3}"))),
+        option::of(1_u32..),
+        option::of(1_u32..),
+        option::of(Just("40123455")),
+        option::of(prop_oneof![Just("cotton"), Just("=silk"), Just("'wool"), Just("a b;c,\"d\"")]),
+        option::of(1_u8..=99),
+        option::of(number(0.001, 1e12)),
+    );
+    let kinds = (
+        prop_oneof![Just(Finish::Plain), Just(Finish::Metallic), Just(Finish::Variegated)],
+        prop_oneof![Just(Status::Unknown), Just(Status::BackOrder), Just(Status::Available)],
+    );
+    (code(), text(), color(), goods, kinds, vec(code(), 0..4)).prop_map(
+        |(code, name, color, goods, (finish, status), alternates)| {
+            let (price, pack, minimum, gtin, fiber, strands, skein_metres) = goods;
+            Thread {
+                finish,
+                status,
+                price: price.map(|(micros, letters)| Price {
+                    micros,
+                    currency: letters.and_then(|letters| Currency::parse(&letters)),
+                }),
+                pack,
+                minimum,
+                gtin: gtin.map(|digits| Gtin::parse(digits).unwrap()),
+                fiber: fiber.map(str::to_owned),
+                strands,
+                skein_metres,
+                alternates,
+                ..Thread::plain(code, name, color)
+            }
+        },
+    )
+}
+
+fn table() -> impl Strategy<Value = Table> {
+    vec(thread(), 1..8).prop_filter_map("no two of one code", |threads| {
+        Table::new(TableId::from_any("made"), threads).ok()
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 2_000, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_bytes_are_read_or_refused(bytes in vec(any::<u8>(), 0..400)) {
+        check(&bytes);
+    }
+
+    #[test]
+    fn any_bytes_below_a_good_header_are_read_or_refused(bytes in vec(any::<u8>(), 0..200)) {
+        check(&[&b"code,name,hex\n"[..], &bytes].concat());
+        check(&[&b"{\"threads\":[{\"code\":\"K-1\","[..], &bytes, b"}]}"].concat());
+    }
+
+    #[test]
+    fn good_files_with_cuts_are_read_or_refused(bytes in mutated()) {
+        check(&bytes);
+    }
+
+    #[test]
+    fn what_is_written_is_read_back_the_same(table in table()) {
+        let written = [
+            write_csv(&table, CsvForm::Plain).unwrap(),
+            write_csv(&table, CsvForm::SpreadsheetSafe).unwrap(),
+            write_json(&table).unwrap(),
+        ];
+        for text in written {
+            let again = table::read(text.as_bytes(), &options());
+            let again = again.unwrap_or_else(|refused| panic!("{text}\n{refused:?}"));
+            prop_assert_eq!(again.table.threads(), table.threads(), "{}", text);
+            prop_assert_eq!(again.table.hash(), table.hash());
+            for (read, made) in again.table.threads().iter().zip(table.threads()) {
+                prop_assert_eq!(read.code.as_str(), made.code.as_str());
+            }
+        }
+    }
+}
