@@ -34,6 +34,7 @@ pub use area::{Area, Run};
 pub(crate) use grid::slot_entry;
 pub use grid::{Cell, Corner, Grid, MAX_PARTS, MAX_SIDE, Part, Shape, Size, Slope};
 pub use hash::ChartHash;
+pub(crate) use key::mixed;
 pub use key::{Blend, Entry, EntryId, KeyThread, MAX_ENTRIES, MAX_STRANDS, Strands, Symbol, Work};
 pub use key_alone::{KeyAlone, KeyRow};
 pub use key_list::{entry_words, key_csv, key_json};

@@ -6,6 +6,7 @@
 //!                                └──◄── report ─► printer ◄── change list ◄──┘
 //! ```
 
+pub mod apply;
 mod asked;
 pub mod backend;
 pub mod change_file;

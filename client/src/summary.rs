@@ -4,6 +4,7 @@
 mod contacts;
 mod place;
 
+pub(crate) use place::Areas;
 pub use place::ColorPlace;
 
 use dyekin_core::error::{Error, ErrorKind};

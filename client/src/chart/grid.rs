@@ -247,28 +247,24 @@ impl Grid {
         full.and_then(|number| EntryId::new((*number).into())).max(parts)
     }
 
-    /// The same grid with every entry replaced.
+    /// The same grid with every entry replaced; the second argument is the cell's place.
     #[must_use]
-    pub(crate) fn renamed(&self, name: &dyn Fn(EntryId) -> EntryId) -> Self {
-        let mut names: Vec<u16> = Vec::new();
-        if let Some(largest) = self.largest_entry() {
-            names = (0..=largest.index())
-                .filter_map(EntryId::new)
-                .map(|entry| name(entry).number())
-                .collect();
+    pub(crate) fn renamed(&self, name: &dyn Fn(EntryId, usize) -> EntryId) -> Self {
+        let slot = |(place, slot): (usize, &u16)| {
+            slot_entry(*slot).map_or(*slot, |entry| name(entry, place).number())
+        };
+        let parts = |(place, parts): (&usize, &Vec<Part>)| {
+            let part = |part: &Part| Part { shape: part.shape, entry: name(part.entry, *place) };
+            (*place, parts.iter().map(part).collect())
+        };
+        Self {
+            size: self.size,
+            slots: self.slots.iter().enumerate().map(slot).collect(),
+            parts: self.parts.iter().map(parts).collect(),
         }
-        let slot = |slot: &u16| names.get(usize::from(*slot)).copied().unwrap_or(*slot);
-        let rename = |part: &Part| Part { shape: part.shape, entry: name(part.entry) };
-        let parts = self
-            .parts
-            .iter()
-            .map(|(place, parts)| (*place, parts.iter().map(rename).collect()))
-            .collect();
-        Self { size: self.size, slots: self.slots.iter().map(slot).collect(), parts }
     }
 
-    /// The raw slots of a row range, for fast passes: entry number, or `None`-like values that
-    /// [`slot_entry`] tells apart.
+    /// One slot a cell: an entry's number, or one of the two values that [`slot_entry`] refuses.
     pub(crate) fn slots(&self) -> &[u16] {
         &self.slots
     }

@@ -168,6 +168,73 @@ pub(super) fn places(chart: &Chart, split: &[Label]) -> Places {
     Places { grid, places, usages: used_usages, of_mark }
 }
 
+/// The colors of a chart for those who change entries: which entry is which color in which area.
+pub(crate) struct Areas {
+    places: Places,
+    entries: usize,
+    areas: usize,
+    usages: Vec<u64>,
+}
+
+impl Areas {
+    /// The colors of a chart with these areas split out.
+    pub(crate) fn of(chart: &Chart, split: &[Label]) -> Self {
+        let places = places(chart, split);
+        let areas = split.len() + 1;
+        let entries = chart.key().len();
+        let mut areas = Self { places, entries, areas, usages: vec![0; areas * entries] };
+        areas.count_stitches(chart);
+        areas
+    }
+
+    /// Stitches of each entry in each area; marks count for the entry outside of areas.
+    fn count_stitches(&mut self, chart: &Chart) {
+        let entries = self.entries;
+        let area_of = std::mem::take(&mut self.places.of_mark.area_of);
+        let mut add = |entry: EntryId, cell: Option<usize>| {
+            let area = cell.and_then(|cell| area_of.get(cell)).copied().map_or(0, usize::from);
+            let slot = area * entries + entry.index();
+            self.usages.get_mut(slot).into_iter().for_each(|count| *count += 1);
+        };
+        for (place, cell) in chart.grid().cells().enumerate() {
+            match cell {
+                Cell::Bare => {}
+                Cell::Full(entry) => add(entry, Some(place)),
+                Cell::Parts(parts) => parts.iter().for_each(|part| add(part.entry, Some(place))),
+            }
+        }
+        chart.lines().iter().for_each(|line| add(line.entry, None));
+        chart.knots().iter().for_each(|knot| add(knot.entry, None));
+        self.places.of_mark.area_of = area_of;
+    }
+
+    /// The colors.
+    pub(crate) fn places(&self) -> &[ColorPlace] {
+        &self.places.places
+    }
+
+    /// Split areas, and one for all that is outside of them.
+    pub(crate) fn count(&self) -> usize {
+        self.areas
+    }
+
+    /// The area of a cell: 0 is outside, as are lines and knots.
+    pub(crate) fn area(&self, cell: Option<usize>) -> usize {
+        let area_of = &self.places.of_mark.area_of;
+        cell.and_then(|cell| area_of.get(cell)).copied().map_or(0, usize::from)
+    }
+
+    /// Where an entry is used: area, color and stitches.
+    pub(crate) fn uses(&self, entry: usize) -> impl Iterator<Item = (usize, usize, u64)> {
+        (0..self.areas).filter_map(move |area| {
+            let stitches = self.usages.get(area * self.entries + entry).copied()?;
+            let group = self.places.of_mark.group_of.get(entry)?;
+            let color = self.places.of_mark.color.get(area * self.places.of_mark.groups + group)?;
+            (stitches > 0).then_some((area, usize::from(*color), stitches))
+        })
+    }
+}
+
 /// Entries of one color and the same threads, in the order of the key.
 fn groups(chart: &Chart) -> (Vec<usize>, Vec<ColorPlace>) {
     let mut groups: Vec<ColorPlace> = Vec::new();

@@ -1,0 +1,112 @@
+//! A change list as a text for people who carry it out by hand in a drawing program.
+//! It does not change anything.
+
+use std::collections::BTreeMap;
+
+use dyekin_core::error::harmless;
+
+use super::{Outcome, Unanswered};
+use crate::change_file::{ChangeFile, ColorRef, FileChange};
+use crate::chart::Symbol;
+
+/// The by-hand list: every change that is carried out, then which entries to join.
+#[must_use]
+pub fn by_hand(file: &ChangeFile, unanswered: Unanswered) -> Vec<u8> {
+    let mut rows = Vec::new();
+    let mut joins: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for change in &file.changes {
+        if let Some((codes, words)) = goal(change, unanswered) {
+            joins.entry(codes).or_default().push(short(&change.of));
+            rows.push([
+                symbols(&change.of),
+                old(&change.of),
+                words,
+                change.of.stitches.to_string(),
+            ]);
+        }
+    }
+    for of in &file.unchanged {
+        let codes: Vec<String> = of.before.iter().map(|held| held.thread.to_string()).collect();
+        if let Some(held) = joins.get_mut(&codes.join(" + ")) {
+            held.insert(0, short(of));
+        }
+    }
+    let mut out = String::from("Changes by hand\n\n");
+    if rows.is_empty() {
+        out.push_str("Nothing changes.\n");
+    } else {
+        table(&mut out, &rows);
+    }
+    joins.retain(|_, entries| entries.len() > 1);
+    if !joins.is_empty() {
+        out.push_str("\nJoin these entries of the key, they are one thread now\n\n");
+        for (codes, entries) in joins {
+            out.push_str(&format!("{codes}: {}\n", entries.join(", ")));
+        }
+    }
+    out.into_bytes()
+}
+
+/// Codes of the threads after a change, and the same with their names.
+fn goal(change: &FileChange, unanswered: Unanswered) -> Option<(String, String)> {
+    match Outcome::of(change, unanswered) {
+        Outcome::Refused | Outcome::Unanswered => None,
+        Outcome::Another(thread) => {
+            let codes = harmless(&thread.to_string());
+            Some((codes.clone(), codes))
+        }
+        Outcome::Proposed => {
+            let codes: Vec<String> =
+                change.after.iter().map(|held| harmless(&held.thread.thread.to_string())).collect();
+            let words: Vec<String> = change
+                .after
+                .iter()
+                .map(|held| harmless(format!("{} {}", held.thread.thread, held.name).trim()))
+                .collect();
+            Some((codes.join(" + "), words.join(" + ")))
+        }
+    }
+}
+
+fn symbols(of: &ColorRef) -> String {
+    of.symbols.iter().map(Symbol::as_str).collect::<Vec<_>>().join(" ")
+}
+
+/// What the color was: its threads, or its color where it has none; and its area.
+fn old(of: &ColorRef) -> String {
+    let codes: Vec<String> =
+        of.before.iter().map(|held| harmless(&held.thread.to_string())).collect();
+    let work = if codes.is_empty() { of.hex.to_string() } else { codes.join(" + ") };
+    match &of.area {
+        Some(area) => format!("{work} in {}", harmless(area)),
+        None => work,
+    }
+}
+
+fn short(of: &ColorRef) -> String {
+    match symbols(of).as_str() {
+        "" => old(of),
+        symbols => format!("{symbols} ({})", old(of)),
+    }
+}
+
+/// Rows with aligned columns; symbols first, so that they can be ticked off.
+fn table(out: &mut String, rows: &[[String; 4]]) {
+    let head = ["symbol", "before", "after", "stitches"].map(str::to_owned);
+    let width = |column: usize| {
+        let cells = std::iter::once(&head).chain(rows).filter_map(|row| row.get(column));
+        cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let widths = [width(0), width(1), width(2)];
+    for row in std::iter::once(&head).chain(rows) {
+        let mut line = String::new();
+        for (cell, width) in row.iter().zip(widths) {
+            let blanks = width.saturating_sub(cell.chars().count()) + 2;
+            line.push_str(cell);
+            line.extend(std::iter::repeat_n(' ', blanks));
+        }
+        line.extend(row.last().map(String::as_str));
+        out.push_str(line.trim_end());
+        out.push('\n');
+    }
+}
