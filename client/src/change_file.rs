@@ -163,3 +163,21 @@ fn question_word(question: Question) -> &'static str {
         Question::Substitute => "substitute",
     }
 }
+
+/// The keys of the file, for the test that compares them with the schema.
+#[cfg(test)]
+pub(crate) struct Fields {
+    pub(crate) file: &'static [&'static str],
+    pub(crate) color: &'static [&'static str],
+    pub(crate) change: &'static [&'static str],
+    pub(crate) thread: &'static [&'static str],
+}
+
+/// Them all.
+#[cfg(test)]
+pub(crate) const FIELDS: Fields = Fields {
+    file: &read::FIELDS,
+    color: &read::COLOR_FIELDS,
+    change: &read::CHANGE_FIELDS,
+    thread: &read::THREAD_FIELDS,
+};

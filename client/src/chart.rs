@@ -34,6 +34,8 @@ pub use area::{Area, Run};
 pub(crate) use grid::slot_entry;
 pub use grid::{Cell, Corner, Grid, MAX_PARTS, MAX_SIDE, Part, Shape, Size, Slope};
 pub use hash::ChartHash;
+#[cfg(test)]
+pub(crate) use json::read::FIELDS as JSON_FIELDS;
 pub(crate) use key::mixed;
 pub use key::{Blend, Entry, EntryId, KeyThread, MAX_ENTRIES, MAX_STRANDS, Strands, Symbol, Work};
 pub use key_alone::{KeyAlone, KeyRow};

@@ -95,3 +95,62 @@ impl<'t> Source<'t> {
         bad_value(&node.value.shown(), reason, remedy).at(place)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::problems::Problems;
+
+    /// Names of the properties of an object in a schema.
+    pub(crate) fn properties(schema: &str, definition: Option<&str>) -> Vec<String> {
+        let (_, tree) = Checker::read(schema, Problems::of("schema"));
+        let field = |node: &Node, name: &str| match &node.value {
+            Value::Object(fields) => {
+                fields.iter().find(|(key, _)| &*key.text == name).map(|(_, node)| node.clone())
+            }
+            _ => None,
+        };
+        let mut node = tree.expect("a schema that can be parsed");
+        if let Some(name) = definition {
+            node = field(&field(&node, "$defs").unwrap(), name).unwrap();
+        }
+        match field(&node, "properties").unwrap().value {
+            Value::Object(fields) => fields.iter().map(|(key, _)| key.text.to_string()).collect(),
+            other => panic!("{}", other.kind()),
+        }
+    }
+
+    fn same(schema: &str, definition: Option<&str>, fields: &[&str]) {
+        let mut properties = properties(schema, definition);
+        let mut fields: Vec<String> = fields.iter().map(|field| (*field).to_owned()).collect();
+        properties.sort();
+        fields.sort();
+        assert_eq!(properties, fields, "{definition:?}");
+    }
+
+    #[test]
+    fn the_schemas_know_the_fields_that_the_readers_know() {
+        let chart = include_str!("../chart.schema.json");
+        same(chart, None, &crate::chart::JSON_FIELDS);
+        let changes = include_str!("../changes.schema.json");
+        let fields = crate::change_file::FIELDS;
+        same(changes, None, fields.file);
+        same(changes, Some("color"), fields.color);
+        same(changes, Some("change"), fields.change);
+        same(changes, Some("thread"), fields.thread);
+    }
+
+    #[test]
+    fn escapes_are_read_as_they_are_written() {
+        for text in ["a\"b\\c\n\t\u{1b}\u{202e}\u{feff}é😀", "\u{e0001}", ""] {
+            let json = {
+                let mut out = JsonWriter::new();
+                out.text(text);
+                String::from_utf8(out.finish()).unwrap()
+            };
+            assert!(!json.trim_end().chars().any(dyekin_core::error::is_hostile), "{json}");
+            let (_, node) = Checker::read(&json, Problems::of("x"));
+            assert!(matches!(node.unwrap().value, Value::Text(read) if *read == *text));
+        }
+    }
+}

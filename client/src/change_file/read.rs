@@ -23,7 +23,7 @@ use crate::json::{Checker, Node, Object, Value};
 /// Largest file of a change list, in bytes.
 pub const MAX_FILE_BYTES: usize = 64 << 20;
 
-const FIELDS: [&str; 14] = [
+pub(super) const FIELDS: [&str; 14] = [
     "format",
     "version",
     "program",
@@ -40,9 +40,10 @@ const FIELDS: [&str; 14] = [
     "undo",
 ];
 
-const COLOR_FIELDS: [&str; 7] = ["id", "hex", "area", "entries", "symbols", "stitches", "before"];
+pub(super) const COLOR_FIELDS: [&str; 7] =
+    ["id", "hex", "area", "entries", "symbols", "stitches", "before"];
 
-const CHANGE_FIELDS: [&str; 13] = [
+pub(super) const CHANGE_FIELDS: [&str; 13] = [
     "answer",
     "id",
     "hex",
@@ -58,7 +59,7 @@ const CHANGE_FIELDS: [&str; 13] = [
     "remarks",
 ];
 
-const THREAD_FIELDS: [&str; 13] = [
+pub(super) const THREAD_FIELDS: [&str; 13] = [
     "table",
     "code",
     "hash",

@@ -20,6 +20,14 @@ pub(crate) struct Record<'t> {
 }
 
 impl Record<'_> {
+    /// The number of fields in words.
+    pub(crate) fn counted(&self) -> String {
+        match self.fields.len() {
+            1 => "1 field".to_owned(),
+            many => format!("{many} fields"),
+        }
+    }
+
     /// True for a line without any character.
     pub(crate) fn is_blank(&self) -> bool {
         self.fields.iter().all(|field| field.trim().is_empty()) && self.fields.len() == 1

@@ -69,7 +69,7 @@ impl Reader<'_> {
         }
         let width = *self.width.get_or_insert(record.fields.len());
         if record.fields.len() != width {
-            let reason = format!("{} fields, {width} expected", record.fields.len());
+            let reason = format!("{}, {width} expected", record.counted());
             let remedy = "give every line one field per cell; an empty field is bare cloth";
             let problem = bad_value(&record.fields.join(","), reason, remedy);
             self.problems.push(problem.at(Place::line(record.line)));

@@ -132,7 +132,7 @@ fn row(
 ) -> Option<(u64, KeyRow)> {
     let line = record.line;
     if record.fields.len() != columns.width {
-        let reason = format!("{} fields, {} expected", record.fields.len(), columns.width);
+        let reason = format!("{}, {} expected", record.counted(), columns.width);
         let remedy = "a comma in a name needs quotes around the name";
         problems.push(bad_value(&record.fields.join(","), reason, remedy).at(Place::line(line)));
         return None;

@@ -13,7 +13,8 @@ use super::super::{
 use super::{FORMAT, VERSION, shape_of};
 use crate::json::{Checker, Node, Object, Value, whole};
 
-const FIELDS: [&str; 14] = [
+/// Keys of the file.
+pub(crate) const FIELDS: [&str; 14] = [
     "format", "version", "title", "designer", "notes", "width", "height", "cloth", "key", "rows",
     "parts", "lines", "knots", "areas",
 ];
