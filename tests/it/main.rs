@@ -15,3 +15,5 @@ mod inputs_table;
 mod inputs_picture;
 // Charts through every format and back, their summaries, hostile bytes.
 mod charts;
+// Palette questions over the example tables, read as a user's would be.
+mod planner;

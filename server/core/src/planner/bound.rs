@@ -16,8 +16,8 @@ use crate::error::Result;
 const MAX_STEPS: u64 = 1_000;
 
 /// Most nodes of the branch and bound; most steps of the multipliers in each, and their length.
-const MAX_NODES: u32 = 400;
-const NODE_STEPS: u32 = 60;
+const MAX_NODES: u32 = 300;
+const NODE_STEPS: u32 = 40;
 const NODE_LENGTH: f64 = 0.5;
 
 /// Steps without a better bound before the step length is halved.
@@ -281,22 +281,28 @@ impl<'m> Ascent<'m> {
         let bound = inner + self.beyond_part(inside, free);
         // Rounding must not lift the bound above the truth.
         let safe = bound - CLOSED * bound.abs().max(best) / 16.0;
-        if free > 0 && self.model.beyond.is_none() {
-            let margin = best + CLOSED * best;
-            for column in outside {
-                if safe - last_in + price(column) > margin {
-                    set(&mut self.states, *column, State::Out);
-                }
-            }
-            for column in inside {
-                if safe - price(column) + first_out > margin {
-                    set(&mut self.states, *column, State::Must);
-                }
-            }
+        let fixed = if free > 0 && self.model.beyond.is_none() {
+            let margin = best + CLOSED * best - safe;
+            let dear = |column: &&usize| price(column) - last_in > margin;
+            let wanted = |column: &&usize| first_out - price(column) > margin;
+            let out = outside.iter().filter(dear).map(|column| (*column, State::Out));
+            let must = inside.iter().filter(wanted).map(|column| (*column, State::Must));
+            out.chain(must).collect()
+        } else {
+            Vec::new()
+        };
+        for (column, state) in fixed {
+            set(&mut self.states, column, state);
         }
         self.chosen.clear();
         self.chosen.extend(must);
         self.chosen.extend_from_slice(inside);
+        self.record(safe);
+        self.settled = self.is_decided();
+    }
+
+    /// Takes a bound into account; halves the step length when bounds no longer rise.
+    fn record(&mut self, safe: f64) {
         self.bound = self.bound.max(safe);
         if safe > self.level {
             self.level = safe;
@@ -310,7 +316,6 @@ impl<'m> Ascent<'m> {
             self.length /= 2.0;
             self.multipliers.clone_from(&self.best_multipliers);
         }
-        self.settled = self.is_decided();
     }
 
     /// What threads without a column could still take off the bound: each place held by a dearer
