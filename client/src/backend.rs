@@ -2,6 +2,8 @@
 //! It does not know whether the answer comes from this process or from a server.
 
 mod embedded;
+#[cfg(feature = "remote")]
+mod remote;
 
 use dyekin_core::change::TableVersion;
 use dyekin_core::error::Error;
@@ -14,6 +16,8 @@ use dyekin_core::{
 };
 
 pub use embedded::Embedded;
+#[cfg(feature = "remote")]
+pub use remote::Remote;
 
 use crate::failure::Result;
 

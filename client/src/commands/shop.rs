@@ -330,6 +330,12 @@ fn from_table<'p>(name: &'p Path, files: &mut Vec<&'p Path>) -> Result<TableId> 
     Ok(TableId::from_any(&stem(name)))
 }
 
+#[cfg(feature = "remote")]
+pub(crate) fn connect(server: &str) -> Result<Box<dyn Backend>> {
+    Ok(Box::new(crate::backend::Remote::connect(server)?))
+}
+
+#[cfg(not(feature = "remote"))]
 pub(crate) fn connect(server: &str) -> Result<Box<dyn Backend>> {
     Err(Failure::said(
         format!("--server {server}: this dyekin was built without the part that asks servers"),

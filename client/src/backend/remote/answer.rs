@@ -1,0 +1,376 @@
+//! Messages as answers in domain types; what no server of ours would send is called a fault.
+//! It does not know how a message travels.
+
+use dyekin_core::change::{Change, EdgeReport, Proposed, Question, Remark, TableVersion, Totals};
+use dyekin_core::color::Trust;
+use dyekin_core::difference::Factors;
+use dyekin_core::error::Error;
+use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::table::{Currency, Finish, Gtin, Notice, Price, Status};
+use dyekin_core::watch::Progress;
+use dyekin_core::{
+    ChangeList, Code, Color, Conditions, DeltaE, Difference, Formula, Illuminant, Lab, Observer,
+    Origin, Srgb8, TableHash, TableId, Thread, ThreadRef,
+};
+
+use super::{refusal, wire};
+use crate::backend::{Found, Hit, Imported, TableHead};
+use crate::failure::{Failure, Result};
+
+/// The fault of an answer that lacks a part.
+pub(super) fn missing(what: &str) -> Failure {
+    Failure::Bug { what: format!("the server's answer has no {what}") }
+}
+
+fn impossible(what: &str) -> Failure {
+    Failure::Bug { what: format!("the server's answer has an impossible {what}") }
+}
+
+/// Turns an error of a domain constructor into the fault that it is in an answer.
+fn faulty<T, E>(result: std::result::Result<T, E>, what: &str) -> Result<T> {
+    result.map_err(|_| impossible(what))
+}
+
+fn number<N: TryInto<T>, T>(value: N, what: &str) -> Result<T> {
+    value.try_into().map_err(|_| impossible(what))
+}
+
+pub(super) fn found(result: wire::MatchResult) -> Result<std::result::Result<Found, Error>> {
+    if let Some(problem) = &result.problem {
+        return Ok(Err(refusal::error(problem)));
+    }
+    Ok(Ok(Found {
+        matches: result.matches.into_iter().map(hit).collect::<Result<_>>()?,
+        beyond: result.beyond_limit.map(hit).transpose()?,
+    }))
+}
+
+/// The thread asked for, as its table has it.
+pub(super) fn asked(result: wire::ThreadMatchResult) -> Result<std::result::Result<Thread, Error>> {
+    if let Some(asked) = result.asked {
+        return Ok(Ok(thread(asked)?));
+    }
+    match result.result.and_then(|result| result.problem) {
+        Some(problem) => Ok(Err(refusal::error(&problem))),
+        None => Err(missing("thread")),
+    }
+}
+
+fn hit(found: wire::Match) -> Result<Hit> {
+    Ok(Hit {
+        table: table_id(&found.table_id)?,
+        thread: thread(found.thread.ok_or_else(|| missing("thread"))?)?,
+        difference: difference(found.difference.as_ref())?,
+    })
+}
+
+pub(super) fn comparison(
+    comparison: wire::Comparison,
+) -> Result<std::result::Result<Difference, Error>> {
+    use wire::comparison::Outcome;
+    match comparison.outcome {
+        Some(Outcome::Difference(found)) => Ok(Ok(difference(Some(&found))?)),
+        Some(Outcome::Problem(problem)) => Ok(Err(refusal::error(&problem))),
+        None => Err(missing("comparison")),
+    }
+}
+
+fn table_id(text: &str) -> Result<TableId> {
+    faulty(TableId::parse(text), "table id")
+}
+
+fn code(text: &str) -> Result<Code> {
+    faulty(Code::parse(text), "code")
+}
+
+fn thread_ref(found: Option<wire::ThreadRef>) -> Result<ThreadRef> {
+    let found = found.ok_or_else(|| missing("thread"))?;
+    Ok(ThreadRef { table: table_id(&found.table_id)?, code: code(&found.code)? })
+}
+
+pub(super) fn thread(found: wire::Thread) -> Result<Thread> {
+    let small = |value: Option<i64>, what: &str| value.map(|value| number(value, what)).transpose();
+    Ok(Thread {
+        code: code(&found.code)?,
+        finish: finish(found.finish())?,
+        status: status(found.status())?,
+        name: found.name,
+        color: color(found.color.as_ref())?,
+        fiber: Some(found.fiber).filter(|fiber| !fiber.is_empty()),
+        strands: found.strand_count.map(|count| number(count, "strands")).transpose()?,
+        skein_metres: found.skein_meters,
+        price: found.price.as_ref().map(price).transpose()?,
+        pack: small(found.pack_skein_count, "pack")?,
+        minimum: small(found.minimum_skein_count, "minimum")?,
+        gtin: Some(found.gtin)
+            .filter(|gtin| !gtin.is_empty())
+            .map(|gtin| faulty(Gtin::parse(&gtin), "trade item number"))
+            .transpose()?,
+        alternates: found.alternate_codes.iter().map(|text| code(text)).collect::<Result<_>>()?,
+    })
+}
+
+fn price(found: &wire::Price) -> Result<Price> {
+    let currency = match found.currency_code.as_str() {
+        "" => None,
+        text => Some(Currency::parse(text).ok_or_else(|| impossible("currency"))?),
+    };
+    Ok(Price { micros: found.amount_micros, currency })
+}
+
+fn finish(found: wire::Finish) -> Result<Finish> {
+    match found {
+        wire::Finish::Unspecified => Err(missing("finish")),
+        wire::Finish::Fluorescent => Ok(Finish::Fluorescent),
+        wire::Finish::Metallic => Ok(Finish::Metallic),
+        wire::Finish::Plain => Ok(Finish::Plain),
+        wire::Finish::Variegated => Ok(Finish::Variegated),
+    }
+}
+
+fn status(found: wire::ThreadStatus) -> Result<Status> {
+    match found {
+        wire::ThreadStatus::Unspecified => Err(missing("status")),
+        wire::ThreadStatus::Available => Ok(Status::Available),
+        wire::ThreadStatus::BackOrder => Ok(Status::BackOrder),
+        wire::ThreadStatus::Discontinued => Ok(Status::Discontinued),
+        wire::ThreadStatus::Low => Ok(Status::Low),
+        wire::ThreadStatus::Unavailable => Ok(Status::Unavailable),
+        wire::ThreadStatus::Unknown => Ok(Status::Unknown),
+    }
+}
+
+fn color(found: Option<&wire::Color>) -> Result<Color> {
+    let found = found.ok_or_else(|| missing("color"))?;
+    let origin = origin(found.origin())?;
+    let color = match &found.value {
+        Some(wire::color::Value::Hex(hex)) => {
+            Color::listed(faulty(Srgb8::parse_hex(hex), "color")?, origin)
+        }
+        Some(wire::color::Value::Lab(lab)) => {
+            let lab = faulty(Lab::new(lab.l, lab.a, lab.b), "color")?;
+            let conditions = found.conditions.as_ref().ok_or_else(|| missing("conditions"))?;
+            Color::lab_under(lab, self::conditions(conditions)?, origin)
+        }
+        None => return Err(missing("color")),
+    };
+    match found.uncertainty {
+        Some(uncertainty) => faulty(color.with_uncertainty(uncertainty), "uncertainty"),
+        None => Ok(color),
+    }
+}
+
+fn origin(found: wire::Origin) -> Result<Origin> {
+    match found {
+        wire::Origin::Unspecified => Err(missing("origin")),
+        wire::Origin::Meter => Ok(Origin::Meter),
+        wire::Origin::Scan => Ok(Origin::Scan),
+        wire::Origin::Screen => Ok(Origin::Screen),
+        wire::Origin::Spectrum => Ok(Origin::Spectrum),
+        wire::Origin::Unknown => Ok(Origin::Unknown),
+    }
+}
+
+fn conditions(found: &wire::Conditions) -> Result<Conditions> {
+    let illuminant = match found.illuminant() {
+        wire::Illuminant::Unspecified => return Err(missing("illuminant")),
+        wire::Illuminant::A => Illuminant::A,
+        wire::Illuminant::D50 => Illuminant::D50,
+        wire::Illuminant::D65 => Illuminant::D65,
+        wire::Illuminant::Fl2 => Illuminant::Fl2,
+        wire::Illuminant::Fl11 => Illuminant::Fl11,
+        wire::Illuminant::LedB3 => Illuminant::LedB3,
+    };
+    let observer = match found.observer() {
+        wire::Observer::Unspecified => return Err(missing("observer")),
+        wire::Observer::TwoDegree => Observer::TwoDegree,
+        wire::Observer::TenDegree => Observer::TenDegree,
+    };
+    Ok(Conditions { illuminant, observer })
+}
+
+fn delta_e(value: f64) -> Result<DeltaE> {
+    faulty(DeltaE::new(value), "difference")
+}
+
+fn formula(found: Option<&wire::DifferenceFormula>) -> Result<Formula> {
+    let found = found.ok_or_else(|| missing("formula"))?;
+    match found.kind() {
+        wire::FormulaKind::Unspecified => Err(missing("formula")),
+        wire::FormulaKind::Cie76 => Ok(Formula::Cie76),
+        wire::FormulaKind::Ciede2000 => {
+            let part = |factor: Option<f64>| factor.unwrap_or(1.0);
+            let factors = Factors::new(
+                part(found.lightness_factor),
+                part(found.chroma_factor),
+                part(found.hue_factor),
+            );
+            Ok(Formula::Ciede2000(faulty(factors, "formula")?))
+        }
+    }
+}
+
+fn difference(found: Option<&wire::Difference>) -> Result<Difference> {
+    let found = found.ok_or_else(|| missing("difference"))?;
+    let trust = match found.trust() {
+        wire::Trust::Unspecified => return Err(missing("trust")),
+        wire::Trust::Measured => Trust::Measured,
+        wire::Trust::Rough => Trust::Rough,
+    };
+    Ok(Difference {
+        delta_e: delta_e(found.delta_e)?,
+        formula: formula(found.formula.as_ref())?,
+        lightness: found.lightness,
+        chroma: found.chroma,
+        hue: found.hue,
+        a: found.a,
+        b: found.b,
+        trust,
+    })
+}
+
+pub(super) fn version(found: &wire::TableVersion) -> Result<TableVersion> {
+    let hash = TableHash::parse(&found.content_hash).ok_or_else(|| impossible("table hash"))?;
+    Ok(TableVersion { table: table_id(&found.table_id)?, hash })
+}
+
+pub(super) fn head(found: &wire::ThreadTable) -> Result<TableHead> {
+    Ok(TableHead {
+        id: table_id(&found.table_id)?,
+        hash: TableHash::parse(&found.content_hash).ok_or_else(|| impossible("table hash"))?,
+        threads: number(found.thread_count, "number of threads")?,
+        conditions: found.conditions.as_ref().map(conditions).transpose()?,
+    })
+}
+
+pub(super) fn imported(found: wire::ImportTableResponse) -> Result<Imported> {
+    let notice = |notice: wire::Notice| Notice {
+        place: notice.place.as_ref().map(refusal::place),
+        text: notice.text,
+    };
+    Ok(Imported {
+        table: head(found.table.as_ref().ok_or_else(|| missing("table"))?)?,
+        notices: found.notices.into_iter().map(notice).collect(),
+        durable: found.durable,
+    })
+}
+
+pub(super) fn progress(found: &wire::ReduceProgress) -> Progress {
+    // Progress is only looked at: a number that cannot be is left out.
+    let known = |value: Option<f64>| value.and_then(|value| DeltaE::new(value).ok());
+    Progress {
+        fraction: found.fraction,
+        mean_difference: known(found.mean_delta_e),
+        lower_bound: known(found.lower_bound_delta_e),
+    }
+}
+
+pub(super) fn merge_list(found: wire::MergeList) -> Result<MergeList> {
+    Ok(MergeList {
+        formula: formula(found.formula.as_ref())?,
+        tables: found.tables.iter().map(version).collect::<Result<_>>()?,
+        colors: number(found.color_count, "number of colors")?,
+        steps: found.steps.into_iter().map(merge_step).collect::<Result<_>>()?,
+    })
+}
+
+fn merge_step(found: wire::MergeStep) -> Result<MergeStep> {
+    Ok(MergeStep {
+        threads_left: number(found.remaining_thread_count, "number of threads")?,
+        leaving: thread_ref(found.leaving)?,
+        moves: found.moves.into_iter().map(merge_move).collect::<Result<_>>()?,
+        stitches_moved: number(found.moved_stitch_count, "number of stitches")?,
+        mean_difference: delta_e(found.mean_delta_e)?,
+        max_difference: delta_e(found.max_delta_e)?,
+    })
+}
+
+fn merge_move(found: wire::MergeMove) -> Result<MergeMove> {
+    Ok(MergeMove {
+        color: number(found.color_index, "place")?,
+        stitches: number(found.stitch_count, "number of stitches")?,
+        to: thread_ref(found.target)?,
+        difference: difference(found.difference.as_ref())?,
+    })
+}
+
+pub(super) fn change_list(found: wire::ChangeList) -> Result<ChangeList> {
+    let question = match found.question() {
+        wire::Question::Unspecified => return Err(missing("question")),
+        wire::Question::Convert => Question::Convert,
+        wire::Question::Reduce => Question::Reduce,
+        wire::Question::Substitute => Question::Substitute,
+    };
+    let unchanged = found.unchanged_color_indexes.into_iter();
+    Ok(ChangeList {
+        question,
+        tables: found.tables.iter().map(version).collect::<Result<_>>()?,
+        formula: formula(found.formula.as_ref())?,
+        changes: found.changes.into_iter().map(change).collect::<Result<_>>()?,
+        unchanged: unchanged.map(|place| number(place, "place")).collect::<Result<_>>()?,
+        totals: totals(found.totals.as_ref())?,
+        edges: found.edges.as_ref().map(edges).transpose()?,
+    })
+}
+
+fn change(found: wire::Change) -> Result<Change> {
+    Ok(Change {
+        color: number(found.color_index, "place")?,
+        standard: color(found.standard.as_ref())?,
+        before: found
+            .previous_threads
+            .into_iter()
+            .map(|thread| thread_ref(Some(thread)))
+            .collect::<Result<_>>()?,
+        stitches: number(found.stitch_count, "number of stitches")?,
+        after: found.proposed_threads.into_iter().map(proposed).collect::<Result<_>>()?,
+        runners_up: found.runner_up_threads.into_iter().map(proposed).collect::<Result<_>>()?,
+        remarks: found.remarks.iter().map(remark).collect::<Result<_>>()?,
+        // The command puts its own answers in; a server only proposes.
+        answer: None,
+    })
+}
+
+fn proposed(found: wire::ProposedThread) -> Result<Proposed> {
+    Ok(Proposed {
+        thread: thread_ref(found.thread)?,
+        name: found.name,
+        color: color(found.color.as_ref())?,
+        difference: difference(found.difference.as_ref())?,
+    })
+}
+
+fn remark(found: &wire::Remark) -> Result<Remark> {
+    use wire::RemarkKind as Kind;
+    let other = || number(found.color_index.ok_or_else(|| missing("place"))?, "place");
+    match found.kind() {
+        Kind::Unspecified => Err(missing("remark")),
+        Kind::AlreadyUsed => Ok(Remark::AlreadyUsed),
+        Kind::BeyondLimit => Ok(Remark::BeyondLimit),
+        Kind::Kept => Ok(Remark::Kept),
+        Kind::LosesEdge => Ok(Remark::LosesEdge(other()?)),
+        Kind::NotNearest => Ok(Remark::NotNearest),
+        Kind::SharesThread => Ok(Remark::SharesThread(other()?)),
+        Kind::FadesIntoCloth => Ok(Remark::FadesIntoCloth),
+    }
+}
+
+fn totals(found: Option<&wire::ChangeTotals>) -> Result<Totals> {
+    let found = found.ok_or_else(|| missing("totals"))?;
+    Ok(Totals {
+        colors_before: number(found.color_count, "number of colors")?,
+        threads_after: number(found.thread_count, "number of threads")?,
+        mean_difference: delta_e(found.mean_delta_e)?,
+        max_difference: delta_e(found.max_delta_e)?,
+        lower_bound: found.lower_bound_delta_e.map(delta_e).transpose()?,
+        proved_best: found.proved_best,
+    })
+}
+
+fn edges(found: &wire::EdgeReport) -> Result<EdgeReport> {
+    Ok(EdgeReport {
+        outline: number(found.outline_edge_count, "number of edges")?,
+        vanished: number(found.vanished_edge_count, "number of edges")?,
+        faded: number(found.faded_edge_count, "number of edges")?,
+    })
+}

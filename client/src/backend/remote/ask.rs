@@ -1,0 +1,219 @@
+//! Questions as messages.
+//! It does not know how a message travels.
+
+use dyekin_core::change::Answer;
+use dyekin_core::nearest::{NearestOptions, ThreadFilter};
+use dyekin_core::palette::{ChartColor, Neighbors, Side};
+use dyekin_core::planner::{Answered, Ask, Keep};
+use dyekin_core::table::{Finish, Price, ReadOptions};
+use dyekin_core::{
+    Color, Conditions, DeltaE, Formula, Illuminant, Observer, Origin, PaletteSummary, TableId,
+    ThreadRef,
+};
+
+use super::wire;
+use crate::failure::{Failure, Result};
+
+/// A count or a place as the contract's signed number.
+pub(super) fn number<N: TryInto<T>, T>(value: N) -> Result<T> {
+    value.try_into().map_err(|_| Failure::Bug { what: "a number is too large to be sent".into() })
+}
+
+pub(super) fn import_header(
+    options: &ReadOptions,
+    validate_only: bool,
+) -> wire::ImportTableRequest {
+    let header = wire::ImportTableHeader {
+        table_id: options.id.to_string(),
+        source_name: options.source_name.clone(),
+        conditions: options.conditions.map(conditions),
+        origin: options.origin.map_or(wire::Origin::Unspecified, origin).into(),
+        alpha_first: options.alpha_first,
+        validate_only,
+        request_id: String::new(),
+    };
+    let payload = Some(wire::import_table_request::Payload::Header(header));
+    wire::ImportTableRequest { payload }
+}
+
+pub(super) fn import_chunk(bytes: &[u8]) -> wire::ImportTableRequest {
+    let payload = Some(wire::import_table_request::Payload::Chunk(bytes.to_vec()));
+    wire::ImportTableRequest { payload }
+}
+
+pub(super) fn color_query(asked: &Color) -> wire::ColorQuery {
+    wire::ColorQuery { color: Some(color(asked)), query_id: String::new() }
+}
+
+pub(super) fn thread_query(asked: &ThreadRef) -> wire::ThreadQuery {
+    wire::ThreadQuery { thread: Some(thread_ref(asked)), query_id: String::new() }
+}
+
+pub(super) fn pair((standard, sample): &(Color, Color)) -> wire::ColorPair {
+    wire::ColorPair { standard: Some(color(standard)), sample: Some(color(sample)) }
+}
+
+pub(super) fn match_options(options: &NearestOptions) -> Result<wire::MatchOptions> {
+    Ok(wire::MatchOptions {
+        table_ids: table_ids(&options.tables),
+        count: number(options.count)?,
+        formula: Some(formula(options.formula)),
+        max_delta_e: options.limit.map(DeltaE::value),
+        filter: Some(filter(&options.filter)),
+    })
+}
+
+fn table_ids(tables: &[TableId]) -> Vec<String> {
+    tables.iter().map(ToString::to_string).collect()
+}
+
+pub(super) fn formula(formula: Formula) -> wire::DifferenceFormula {
+    let (kind, factors) = match formula {
+        Formula::Cie76 => (wire::FormulaKind::Cie76, None),
+        Formula::Ciede2000(factors) => (wire::FormulaKind::Ciede2000, Some(factors)),
+    };
+    wire::DifferenceFormula {
+        kind: kind.into(),
+        lightness_factor: factors.map(|factors| factors.l()),
+        chroma_factor: factors.map(|factors| factors.c()),
+        hue_factor: factors.map(|factors| factors.h()),
+    }
+}
+
+fn filter(filter: &ThreadFilter) -> wire::ThreadFilter {
+    wire::ThreadFilter {
+        available_only: filter.available_only,
+        finishes: filter.finishes.iter().map(|known| finish(*known).into()).collect(),
+        fibers: filter.fibers.clone(),
+        excluded_threads: filter.excluded.iter().map(thread_ref).collect(),
+        max_price: filter.max_price.map(price),
+    }
+}
+
+fn finish(finish: Finish) -> wire::Finish {
+    match finish {
+        Finish::Fluorescent => wire::Finish::Fluorescent,
+        Finish::Metallic => wire::Finish::Metallic,
+        Finish::Plain => wire::Finish::Plain,
+        Finish::Variegated => wire::Finish::Variegated,
+    }
+}
+
+fn price(price: Price) -> wire::Price {
+    wire::Price {
+        amount_micros: price.micros,
+        currency_code: price.currency.map(|currency| currency.to_string()).unwrap_or_default(),
+    }
+}
+
+pub(super) fn thread_ref(thread: &ThreadRef) -> wire::ThreadRef {
+    wire::ThreadRef { table_id: thread.table.to_string(), code: thread.code.to_string() }
+}
+
+fn color(color: &Color) -> wire::Color {
+    let lab = color.lab();
+    let value = match color.listed_srgb() {
+        Some(listed) => wire::color::Value::Hex(listed.to_string()),
+        None => wire::color::Value::Lab(wire::LabColor { l: lab.l(), a: lab.a(), b: lab.b() }),
+    };
+    wire::Color {
+        value: Some(value),
+        conditions: Some(conditions(color.conditions())),
+        origin: origin(color.origin()).into(),
+        uncertainty: color.uncertainty(),
+        screen_hex: String::new(),
+        computed_lab: None,
+    }
+}
+
+fn conditions(conditions: Conditions) -> wire::Conditions {
+    let illuminant = match conditions.illuminant {
+        Illuminant::A => wire::Illuminant::A,
+        Illuminant::D50 => wire::Illuminant::D50,
+        Illuminant::D65 => wire::Illuminant::D65,
+        Illuminant::Fl2 => wire::Illuminant::Fl2,
+        Illuminant::Fl11 => wire::Illuminant::Fl11,
+        Illuminant::LedB3 => wire::Illuminant::LedB3,
+    };
+    let observer = match conditions.observer {
+        Observer::TwoDegree => wire::Observer::TwoDegree,
+        Observer::TenDegree => wire::Observer::TenDegree,
+    };
+    wire::Conditions { illuminant: illuminant.into(), observer: observer.into() }
+}
+
+fn origin(origin: Origin) -> wire::Origin {
+    match origin {
+        Origin::Meter => wire::Origin::Meter,
+        Origin::Scan => wire::Origin::Scan,
+        Origin::Screen => wire::Origin::Screen,
+        Origin::Spectrum => wire::Origin::Spectrum,
+        Origin::Unknown => wire::Origin::Unknown,
+    }
+}
+
+pub(super) fn palette(palette: &PaletteSummary) -> Result<wire::PaletteSummary> {
+    let neighbors = palette
+        .neighbors()
+        .map(|pairs| pairs.iter().map(neighbor_pair).collect::<Result<_>>())
+        .transpose()?
+        .map(|pairs| wire::NeighborList { pairs });
+    Ok(wire::PaletteSummary {
+        colors: palette.colors().iter().map(palette_color).collect::<Result<_>>()?,
+        neighbors,
+        cloth: palette.cloth().map(color),
+    })
+}
+
+fn palette_color(part: &ChartColor) -> Result<wire::PaletteColor> {
+    Ok(wire::PaletteColor {
+        color: Some(color(&part.color)),
+        stitch_count: number(part.stitches)?,
+        threads: part.threads.iter().map(thread_ref).collect(),
+        area: part.area.clone().unwrap_or_default(),
+    })
+}
+
+fn neighbor_pair(pair: &Neighbors) -> Result<wire::NeighborPair> {
+    let second = match pair.second {
+        Side::Cloth => wire::neighbor_pair::Second::Cloth(true),
+        Side::Color(second) => wire::neighbor_pair::Second::SecondIndex(number(second)?),
+    };
+    Ok(wire::NeighborPair {
+        first_index: number(pair.first)?,
+        edge_count: number(pair.edges)?,
+        second: Some(second),
+    })
+}
+
+pub(super) fn palette_options(ask: &Ask) -> Result<wire::PaletteOptions> {
+    Ok(wire::PaletteOptions {
+        table_ids: table_ids(&ask.tables),
+        formula: Some(formula(ask.formula)),
+        filter: Some(filter(&ask.filter)),
+        keeps: ask.keeps.iter().map(keep).collect::<Result<_>>()?,
+        answers: ask.answers.iter().map(answered).collect::<Result<_>>()?,
+    })
+}
+
+fn keep(keep: &Keep) -> Result<wire::Keep> {
+    let subject = match keep {
+        Keep::Area(area) => wire::keep::Subject::Area(area.clone()),
+        Keep::Color(place) => wire::keep::Subject::ColorIndex(number(*place)?),
+        Keep::Thread(thread) => wire::keep::Subject::Thread(thread_ref(thread)),
+    };
+    Ok(wire::Keep { subject: Some(subject) })
+}
+
+fn answered(answered: &Answered) -> Result<wire::AnsweredChange> {
+    let (decision, another) = match &answered.answer {
+        Answer::Another(thread) => (wire::Decision::Another, Some(thread_ref(thread))),
+        Answer::No => (wire::Decision::No, None),
+        Answer::Yes => (wire::Decision::Yes, None),
+    };
+    Ok(wire::AnsweredChange {
+        color_index: number(answered.color)?,
+        proposed_threads: answered.proposed.iter().map(thread_ref).collect(),
+        answer: Some(wire::Answer { decision: decision.into(), another }),
+    })
+}
