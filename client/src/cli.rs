@@ -306,13 +306,18 @@ pub(crate) struct ChartInput {
     /// several tables are given.
     #[arg(long, value_name = "TABLE")]
     pub(crate) from: Option<PathBuf>,
+    /// Pixels across one stitch of a picture. Without it one is expected, and a picture that looks
+    /// enlarged is refused.
+    #[arg(long, value_name = "N")]
+    pub(crate) pixels_per_stitch: Option<u16>,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct ChartArgs {
     #[command(flatten)]
     pub(crate) input: ChartInput,
-    /// Colors or threads that must stay: CODE, TABLE:CODE or #hex, separated by commas.
+    /// What must stay, separated by commas: CODE, TABLE:CODE, #hex, or area:NAME for all colors of an
+    /// area of the chart. A thread that the chart does not use is put among the chosen ones.
     #[arg(long, value_name = "CODE|#hex", value_delimiter = ',')]
     pub(crate) keep: Vec<String>,
 }

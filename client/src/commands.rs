@@ -1,8 +1,10 @@
 //! From what was typed to the end of the run: one verb a file below.
 //! It does not write to the terminal itself and does not compute.
 
+mod chart_work;
 mod compare;
 mod matching;
+mod merge;
 mod shop;
 mod table;
 
@@ -68,11 +70,10 @@ fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
         Command::Match(typed) => matching::run(typed, printer),
         Command::Compare(typed) => compare::run(typed, printer),
         Command::Table(typed) => table::run(typed, printer),
-        Command::Merge(_)
-        | Command::Reduce(_)
-        | Command::Substitute(_)
-        | Command::Convert(_)
-        | Command::Apply(_) => Err(Failure::said("charts cannot be read yet", "")),
+        Command::Merge(typed) => merge::run(typed, printer),
+        Command::Reduce(_) | Command::Substitute(_) | Command::Convert(_) | Command::Apply(_) => {
+            Err(Failure::said("charts cannot be read yet", ""))
+        }
     }
 }
 

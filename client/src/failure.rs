@@ -3,6 +3,7 @@
 
 use std::fmt;
 
+use dyekin_core::table::Refused;
 use dyekin_core::{Error, ErrorKind};
 
 use crate::exit::Exit;
@@ -71,6 +72,12 @@ fn is_stop(error: &Error) -> bool {
 impl From<Error> for Failure {
     fn from(error: Error) -> Self {
         Self::Domain { errors: vec![error], unlisted: 0 }
+    }
+}
+
+impl From<Refused> for Failure {
+    fn from(refused: Refused) -> Self {
+        Self::Domain { errors: refused.problems, unlisted: refused.unlisted }
     }
 }
 

@@ -1,6 +1,7 @@
 //! What a command says: words that text and JSON share.
 //! It does not know where the words go.
 
+pub(crate) mod changes;
 pub(crate) mod json;
 pub(crate) mod text;
 

@@ -8,14 +8,14 @@ use dyekin_core::change::TableVersion;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
 use dyekin_core::planner::{self, Ask, MergeList, SubstituteOptions};
-use dyekin_core::table::{Loaded, ReadOptions, Refused};
+use dyekin_core::table::{Loaded, ReadOptions};
 use dyekin_core::{
     Catalog, ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread,
     ThreadRef, Watch, table,
 };
 
 use super::{Answers, Backend, Found, Hit, Imported, TableHead};
-use crate::failure::{Failure, Result};
+use crate::failure::Result;
 
 /// The domain in this process.
 #[derive(Clone, Debug, Default)]
@@ -67,12 +67,6 @@ fn hit(found: &Match<'_>) -> Hit {
         table: found.table.table().id().clone(),
         thread: found.thread.clone(),
         difference: found.difference,
-    }
-}
-
-impl From<Refused> for Failure {
-    fn from(refused: Refused) -> Self {
-        Self::Domain { errors: refused.problems, unlisted: refused.unlisted }
     }
 }
 

@@ -1,15 +1,19 @@
 //! The answers as JSON: the same facts as the text, in full precision.
 //! It does not write them.
 
-use dyekin_core::change::TableVersion;
+use dyekin_core::change::{Change, Proposed, Question, Remark, TableVersion};
 use dyekin_core::color::Trust;
 use dyekin_core::difference::describe;
 use dyekin_core::error::is_hostile;
-use dyekin_core::{Color, Difference, Error, Formula, TableId, Thread};
+use dyekin_core::{
+    ChangeList, Color, DeltaE, Difference, Error, Formula, TableId, Thread, ThreadRef,
+};
 use serde_json::{Map, Value, json};
 
+use super::changes;
 use super::text::money;
 use crate::backend::Hit;
+use crate::summary::Summary;
 
 /// A value as text. Characters that could harm a terminal are escaped, which JSON readers undo.
 pub(crate) fn to_text(value: &Value) -> String {
@@ -90,6 +94,124 @@ pub(crate) fn hit(hit: &Hit) -> Value {
 /// A problem with its hint.
 pub(crate) fn problem(error: &Error) -> Value {
     json!({"message": error.kind().to_string(), "hint": error.hint()})
+}
+
+/// A change list with its totals. Colors are named by their ids, `c` and their place from 1.
+pub(crate) fn change_list(
+    list: &ChangeList,
+    summary: &Summary,
+    limit: Option<DeltaE>,
+) -> Map<String, Value> {
+    let mut object = Map::new();
+    let totals = &list.totals;
+    object.insert("question".into(), json!(question(list.question)));
+    object.insert("colors_before".into(), json!(totals.colors_before));
+    object.insert("colors_after".into(), json!(totals.threads_after));
+    object.insert("mean_difference".into(), json!(totals.mean_difference.value()));
+    object.insert("max_difference".into(), json!(totals.max_difference.value()));
+    object.insert("lower_bound".into(), json!(totals.lower_bound.map(DeltaE::value)));
+    object.insert("gap_percent".into(), json!(changes::gap_percent(totals)));
+    object.insert("proved_best".into(), json!(totals.proved_best));
+    object.insert("rough".into(), json!(changes::trust(list) == Trust::Rough));
+    add_formula(&mut object, list.formula);
+    object.insert("within".into(), json!(limit.map(DeltaE::value)));
+    object.insert("beyond_within".into(), json!(changes::beyond(list, limit)));
+    object.insert("stitches".into(), json!(summary.palette().stitches()));
+    object.insert("neighbors_known".into(), json!(list.edges.is_some()));
+    object.insert(
+        "edges".into(),
+        list.edges.map_or(Value::Null, |edges| {
+            json!({"outline": edges.outline, "vanished": edges.vanished, "faded": edges.faded})
+        }),
+    );
+    object.insert("same_thread".into(), same_thread(list, summary));
+    object.insert("tables".into(), tables(&list.tables));
+    object.insert(
+        "changes".into(),
+        list.changes.iter().map(|change| self::change(change, summary)).collect(),
+    );
+    object.insert(
+        "unchanged".into(),
+        list.unchanged.iter().map(|place| Value::Object(chart_color(summary, *place))).collect(),
+    );
+    object
+}
+
+fn question(question: Question) -> &'static str {
+    match question {
+        Question::Convert => "convert",
+        Question::Reduce => "reduce",
+        Question::Substitute => "substitute",
+    }
+}
+
+fn same_thread(list: &ChangeList, summary: &Summary) -> Value {
+    changes::shared(list, summary)
+        .iter()
+        .map(|(threads, colors)| {
+            let colors: Vec<String> =
+                colors.iter().map(|place| changes::color_id(*place)).collect();
+            json!({"threads": thread_refs(threads), "colors": colors})
+        })
+        .collect()
+}
+
+/// Threads by table and code.
+pub(crate) fn thread_refs(threads: &[ThreadRef]) -> Value {
+    threads
+        .iter()
+        .map(|thread| json!({"table": thread.table.as_str(), "code": thread.code.as_str()}))
+        .collect()
+}
+
+/// A color of the chart.
+pub(crate) fn chart_color(summary: &Summary, place: usize) -> Map<String, Value> {
+    let mut object = Map::new();
+    object.insert("color".into(), json!(changes::color_id(place)));
+    if let Some(known) = summary.places().get(place) {
+        object.insert("hex".into(), json!(known.color().to_string()));
+        object.insert("area".into(), json!(known.area().map(|area| area.as_str())));
+        object.insert("before".into(), thread_refs(&known.thread_refs()));
+    }
+    let stitches = summary.palette().colors().get(place).map(|color| color.stitches);
+    object.insert("stitches".into(), json!(stitches));
+    object
+}
+
+fn change(change: &Change, summary: &Summary) -> Value {
+    let mut object = chart_color(summary, change.color);
+    object.insert("standard".into(), color(&change.standard));
+    object.insert("after".into(), change.after.iter().map(proposed).collect());
+    object.insert("runners_up".into(), change.runners_up.iter().map(proposed).collect());
+    object.insert("remarks".into(), change.remarks.iter().map(remark).collect());
+    let checked = change.after.iter().all(|after| after.difference.trust == Trust::Measured);
+    object.insert("checked".into(), json!(checked));
+    Value::Object(object)
+}
+
+fn proposed(proposed: &Proposed) -> Value {
+    let mut object = Map::new();
+    object.insert("table".into(), json!(proposed.thread.table.as_str()));
+    object.insert("code".into(), json!(proposed.thread.code.as_str()));
+    object.insert("name".into(), json!(proposed.name));
+    if let Value::Object(members) = color(&proposed.color) {
+        object.extend(members);
+    }
+    add_difference(&mut object, &proposed.difference);
+    Value::Object(object)
+}
+
+fn remark(remark: &Remark) -> Value {
+    let (kind, other) = match remark {
+        Remark::SharesThread(other) => ("shares_thread", Some(*other)),
+        Remark::Kept => ("kept", None),
+        Remark::NotNearest => ("not_nearest", None),
+        Remark::AlreadyUsed => ("already_used", None),
+        Remark::LosesEdge(other) => ("loses_edge", Some(*other)),
+        Remark::FadesIntoCloth => ("fades_into_cloth", None),
+        Remark::BeyondLimit => ("beyond_limit", None),
+    };
+    json!({"kind": kind, "color": other.map(changes::color_id)})
 }
 
 #[cfg(test)]

@@ -1,0 +1,294 @@
+//! A chart on the table: read, summed up, with what the user said about keeps and threads.
+//! It does not know which question is asked of it.
+
+use std::path::{Path, PathBuf};
+
+use dyekin_core::change::Answer;
+use dyekin_core::error::{Error, ErrorKind};
+use dyekin_core::nearest::ThreadFilter;
+use dyekin_core::planner::{Answered, Ask, Keep};
+use dyekin_core::table::Finish;
+use dyekin_core::{Table, TableId, ThreadRef};
+
+use super::shop::{Need, Shop};
+use crate::asked::{self, Asked};
+use crate::chart::{self, Chart, Content, KeyAlone, KeyThread, Label, ReadOptions};
+use crate::cli::{ChartInput, TableArgs};
+use crate::failure::Result;
+use crate::files;
+use crate::printer::Printer;
+use crate::report::text;
+use crate::settings::{Measure, Wanted};
+use crate::summary::{Summary, SummaryOptions};
+
+/// A chart, or a key alone, with the backend that is asked about it.
+#[derive(Debug)]
+pub(crate) struct ChartWork {
+    pub(crate) path: PathBuf,
+    pub(crate) shop: Shop,
+    pub(crate) content: Content,
+    pub(crate) summary: Summary,
+}
+
+/// Whose codes the bare codes of a chart are when nobody says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum BareCodes {
+    /// Those of the only table given.
+    OfTheTable,
+    /// Nobody's: `--from` must say.
+    Unknown,
+}
+
+/// What is read beside the tables: the chart as typed.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Typed<'t> {
+    pub(crate) chart: &'t ChartInput,
+    pub(crate) keep: &'t [String],
+    pub(crate) tables: &'t TableArgs,
+    pub(crate) need: Need,
+    pub(crate) bare: BareCodes,
+}
+
+impl ChartWork {
+    /// Opens the tables and reads the chart.
+    pub(crate) fn open(typed: Typed<'_>, printer: &mut Printer) -> Result<Self> {
+        let chart = typed.chart;
+        let mut shop = Shop::open(typed.tables, chart.from.as_deref(), typed.need, printer)?;
+        let bytes = files::read(&chart.chart)?;
+        let table = if has_codes(&bytes) { owner(&mut shop, typed.bare)? } else { None };
+        let source_name = chart.chart.to_string_lossy();
+        let options = ReadOptions {
+            source_name: &source_name,
+            table: table.as_ref(),
+            pixels_per_stitch: chart.pixels_per_stitch,
+        };
+        let chart::Loaded { content, notices, .. } = chart::read(&bytes, &options)?;
+        let summary = sum_up(&content, typed.keep)?;
+        for notice in notices.iter().chain(summary.notices()) {
+            printer.note(&text::notice(&source_name, notice));
+        }
+        Ok(Self { path: chart.chart.clone(), shop, content, summary })
+    }
+
+    /// The chart, when there is more than a key.
+    pub(crate) fn chart(&self) -> Option<&Chart> {
+        match &self.content {
+            Content::Chart(chart) => Some(chart),
+            Content::Key(_) => None,
+        }
+    }
+
+    /// The key alone, when there is no chart.
+    pub(crate) fn key_alone(&self) -> Option<&KeyAlone> {
+        match &self.content {
+            Content::Chart(_) => None,
+            Content::Key(key) => Some(key),
+        }
+    }
+
+    /// What all palette questions share.
+    pub(crate) fn ask(
+        &mut self,
+        measure: Measure,
+        filter: ThreadFilter,
+        keep: &[String],
+        answers: Vec<Answered>,
+    ) -> Result<Ask> {
+        Ok(Ask {
+            tables: self.shop.tables.clone(),
+            formula: measure.formula,
+            filter,
+            keeps: self.keeps(keep)?,
+            answers,
+        })
+    }
+
+    /// The filter for colors that get threads: plain ones, and the finishes that the chart has
+    /// already, unless the user names finishes.
+    pub(crate) fn filter(&mut self, wanted: &Wanted) -> Result<ThreadFilter> {
+        let mut filter = self.shop.filter(wanted)?;
+        if wanted.finish_stated {
+            return Ok(filter);
+        }
+        filter.finishes = vec![Finish::Plain];
+        let used = self.used_threads();
+        for thread in self.shop.backend.threads(&used)?.into_iter().flatten() {
+            if !filter.finishes.contains(&thread.finish) {
+                filter.finishes.push(thread.finish);
+            }
+        }
+        Ok(filter)
+    }
+
+    /// The threads of the chart, each once.
+    pub(crate) fn used_threads(&self) -> Vec<ThreadRef> {
+        let all = self.summary.places().iter().flat_map(|place| place.thread_refs());
+        all.collect::<std::collections::BTreeSet<_>>().into_iter().collect()
+    }
+
+    /// Says when the chart's threads come from another version of a table that is given.
+    pub(crate) fn note_other_versions(&mut self, printer: &mut Printer) -> Result<()> {
+        let heads = self.shop.backend.list_tables()?;
+        let mut told: Vec<TableId> = Vec::new();
+        for held in self.summary.places().iter().flat_map(|place| place.threads()) {
+            let KeyThread { thread, table_hash } = held;
+            let differs = |head: &&crate::backend::TableHead| {
+                head.id == thread.table && head.hash != *table_hash
+            };
+            if heads.iter().any(|head| differs(&head)) && !told.contains(&thread.table) {
+                printer.note(&format!(
+                    "note: the chart was made with another version of table {}; its codes are taken as they are now",
+                    thread.table
+                ));
+                told.push(thread.table.clone());
+            }
+        }
+        Ok(())
+    }
+
+    /// What typed keeps mean: colors of the chart, threads of the tables, areas.
+    fn keeps(&mut self, texts: &[String]) -> Result<Vec<Keep>> {
+        let (mut keeps, mut problems) = (Vec::new(), Vec::new());
+        for text in texts {
+            if let Some(area) = area_name(text) {
+                keeps.push(Keep::Area(area.to_owned()));
+                continue;
+            }
+            match asked::parse(text, &self.shop.reading) {
+                Ok(Asked::Color(color)) => match self.of_value(color.srgb(), text) {
+                    Ok(found) => keeps.extend(found),
+                    Err(error) => problems.push(error),
+                },
+                Ok(Asked::Thread { table, code }) => match self.of_thread(table, code)? {
+                    Ok(found) => keeps.extend(found),
+                    Err(errors) => problems.extend(errors),
+                },
+                Ok(Asked::Either(color, code)) => match self.of_thread(None, code)? {
+                    Ok(found) => keeps.extend(found),
+                    Err(_) => match self.of_value(color.srgb(), text) {
+                        Ok(found) => keeps.extend(found),
+                        Err(error) => problems.push(error),
+                    },
+                },
+                Err(error) => problems.push(error),
+            }
+        }
+        if problems.is_empty() { Ok(keeps) } else { Err(problems.into()) }
+    }
+
+    /// The colors of the chart that have this value.
+    fn of_value(
+        &self,
+        value: dyekin_core::Srgb8,
+        text: &str,
+    ) -> std::result::Result<Vec<Keep>, Error> {
+        let places = self.summary.places().iter().enumerate();
+        let found: Vec<Keep> = places
+            .filter(|(_, place)| place.color() == value)
+            .map(|(number, _)| Keep::Color(number))
+            .collect();
+        if found.is_empty() {
+            return Err(no_such_color(text));
+        }
+        Ok(found)
+    }
+
+    /// The colors of the chart that are worked in this thread, and the thread itself where the
+    /// tables have it.
+    fn of_thread(
+        &mut self,
+        table: Option<TableId>,
+        code: dyekin_core::Code,
+    ) -> Result<std::result::Result<Vec<Keep>, Vec<Error>>> {
+        let means = |thread: &ThreadRef| {
+            thread.code == code && table.as_ref().is_none_or(|table| *table == thread.table)
+        };
+        let mut keeps: Vec<Keep> = Vec::new();
+        for (number, place) in self.summary.places().iter().enumerate() {
+            if place.thread_refs().iter().any(means) {
+                keeps.push(Keep::Color(number));
+            }
+        }
+        if !keeps.is_empty() {
+            return Ok(Ok(keeps));
+        }
+        let tables = match table {
+            Some(table) => vec![table],
+            None => self.shop.searched()?,
+        };
+        let refs: Vec<ThreadRef> =
+            tables.into_iter().map(|table| ThreadRef { table, code: code.clone() }).collect();
+        let (known, unknown) = self.shop.known(&refs)?;
+        if known.is_empty() {
+            return Ok(Err(unknown));
+        }
+        Ok(Ok(known.into_iter().map(Keep::Thread).collect()))
+    }
+}
+
+/// What the owner said to an earlier list, for the planner.
+pub(crate) fn answered(color: usize, proposed: Vec<ThreadRef>, answer: Answer) -> Answered {
+    Answered { color, proposed, answer }
+}
+
+/// Marks a kept area on the command line.
+const AREA: &str = "area:";
+
+fn area_name(text: &str) -> Option<&str> {
+    text.trim().strip_prefix(AREA).map(str::trim)
+}
+
+fn no_such_color(text: &str) -> Error {
+    Error::new(ErrorKind::BadValue {
+        value: text.to_owned(),
+        reason: "no color of the chart has this value".into(),
+        remedy: "write a value as the chart has it; dyekin merge CHART lists all".into(),
+    })
+}
+
+/// True for a file that may hold bare codes: neither a picture nor JSON.
+fn has_codes(bytes: &[u8]) -> bool {
+    let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace() && **byte < 0x80);
+    !bytes.starts_with(b"\x89PNG") && first != Some(&b'{')
+}
+
+/// The table that bare codes belong to.
+fn owner(shop: &mut Shop, bare: BareCodes) -> Result<Option<Table>> {
+    let id = match (&shop.from, bare, shop.tables.as_slice()) {
+        (Some(from), _, _) => from.clone(),
+        (None, BareCodes::OfTheTable, [only]) => only.clone(),
+        _ => return Ok(None),
+    };
+    shop.backend.table(&id).map(Some)
+}
+
+fn sum_up(content: &Content, keep: &[String]) -> Result<Summary> {
+    match content {
+        Content::Chart(chart) => {
+            let split: Vec<Label> = keep
+                .iter()
+                .filter_map(|text| area_name(text))
+                .map(Label::parse)
+                .collect::<std::result::Result<_, Error>>()?;
+            // Table colors are put in by whoever answers, who has the tables.
+            let options = SummaryOptions { split: &split, color_of: &|_| None };
+            Ok(Summary::of_chart(chart, options)?)
+        }
+        Content::Key(key) => Ok(Summary::of_key(key)?),
+    }
+}
+
+/// Paths that are read and must never be written.
+pub(crate) fn inputs<'p>(
+    chart: &'p ChartInput,
+    tables: &'p TableArgs,
+    others: &[Option<&'p Path>],
+) -> Vec<&'p Path> {
+    let mut inputs: Vec<&Path> = vec![&chart.chart];
+    inputs.extend(chart.from.as_deref());
+    inputs.extend(others.iter().flatten());
+    if tables.reading.server.is_none() {
+        inputs.extend(tables.tables.iter().map(PathBuf::as_path));
+    }
+    inputs
+}

@@ -1,0 +1,164 @@
+//! `dyekin merge`: what to combine, step by step, from all colors down to one thread.
+//! It writes no chart: `reduce` does.
+
+use dyekin_core::color::Trust;
+use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::{DeltaE, ThreadRef};
+use serde_json::{Map, Value, json};
+
+use super::chart_work::{BareCodes, ChartWork, Typed};
+use super::shop::Need;
+use crate::cli::{MergeArgs, ShowArgs};
+use crate::exit::Exit;
+use crate::failure::Result;
+use crate::printer::Printer;
+use crate::report::{Caution, changes, counted, json as as_json, rounded, text, verdict};
+use crate::settings::{Measure, Wanted};
+use crate::summary::Summary;
+
+pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
+    let measure = Measure::checked(&typed.measure)?;
+    let wanted = Wanted::checked(&typed.filter)?;
+    let opened = Typed {
+        chart: &typed.chart.input,
+        keep: &typed.chart.keep,
+        tables: &typed.tables,
+        need: Need::Tables,
+        bare: BareCodes::OfTheTable,
+    };
+    let mut work = ChartWork::open(opened, printer)?;
+    work.note_other_versions(printer)?;
+    let filter = work.filter(&wanted)?;
+    let ask = work.ask(measure, filter, &typed.chart.keep, Vec::new())?;
+    let list = {
+        let meter = printer.meter("merge");
+        work.shop.backend.suggest_merges(work.summary.palette(), &ask, &meter)?
+    };
+    let steps = within(&list, measure.limit);
+    if typed.show.json {
+        printer.data(&as_json::to_text(&object(&list, steps, &work.summary, measure.limit)));
+    } else {
+        tell(&list, steps, &work.summary, typed.show, printer);
+    }
+    if trust(&list) == Trust::Rough {
+        printer.caution(Caution::Screen.words());
+    }
+    Ok(if steps.is_empty() { Exit::NothingMatched } else { Exit::Done })
+}
+
+/// The steps up to the first one with a difference beyond the limit.
+fn within(list: &MergeList, limit: Option<DeltaE>) -> &[MergeStep] {
+    let end = limit.map_or(list.steps.len(), |limit| {
+        let good = |step: &&MergeStep| step.max_difference.value() <= limit.value();
+        list.steps.iter().take_while(good).count()
+    });
+    list.steps.get(..end).unwrap_or_default()
+}
+
+/// Rough as soon as one move is.
+fn trust(list: &MergeList) -> Trust {
+    let moves = list.steps.iter().flat_map(|step| &step.moves);
+    moves.map(|moved| moved.difference.trust).max().unwrap_or(Trust::Measured)
+}
+
+fn tell(
+    list: &MergeList,
+    steps: &[MergeStep],
+    summary: &Summary,
+    show: ShowArgs,
+    printer: &mut Printer,
+) {
+    let width = printer.width();
+    let trust = trust(list);
+    let colors = counted(list.colors as u64, "color", "colors");
+    let mut lines = text::wrap(&headline(&colors, list, steps), width, 2);
+    for step in steps {
+        lines.extend(text::wrap(&step_head(step, trust), width, 3));
+        for moved in &step.moves {
+            lines.extend(move_lines(moved, summary, show, width));
+        }
+    }
+    for line in lines {
+        printer.data(&line);
+    }
+}
+
+fn headline(colors: &str, list: &MergeList, steps: &[MergeStep]) -> String {
+    match steps.last() {
+        Some(last) => {
+            let left = counted(last.threads_left as u64, "thread", "threads");
+            format!("{colors}, down to {left} in {}.", counted(steps.len() as u64, "step", "steps"))
+        }
+        None if list.steps.is_empty() => format!("{colors}: nothing to combine."),
+        None => format!("{colors}: nothing can be combined within the limit."),
+    }
+}
+
+fn step_head(step: &MergeStep, trust: Trust) -> String {
+    let name = text::thread_name(&step.leaving, "");
+    let what = if step.moves.is_empty() {
+        format!("{name} is shared by two colors")
+    } else {
+        format!("{name} leaves")
+    };
+    format!(
+        "{} left: {what}; difference {} on average, {} at most",
+        step.threads_left,
+        rounded(step.mean_difference.value(), trust),
+        rounded(step.max_difference.value(), trust)
+    )
+}
+
+fn move_lines(moved: &MergeMove, summary: &Summary, show: ShowArgs, width: usize) -> Vec<String> {
+    let said = format!(
+        "{}, {}, to {}: {}",
+        changes::color_name(summary, moved.color),
+        counted(moved.stitches, "stitch", "stitches"),
+        text::thread_name(&moved.to, ""),
+        verdict(&moved.difference, false, "the new one")
+    );
+    let mut lines = text::wrap_indented(&said, width, 3);
+    if show.details {
+        lines.extend(text::wrap_indented(&text::difference_details(&moved.difference), width, 5));
+    }
+    lines
+}
+
+fn object(
+    list: &MergeList,
+    steps: &[MergeStep],
+    summary: &Summary,
+    limit: Option<DeltaE>,
+) -> Value {
+    let mut object = Map::new();
+    object.insert("colors".into(), json!(list.colors));
+    object.insert("stitches".into(), json!(summary.palette().stitches()));
+    object.insert("steps".into(), steps.iter().map(|step| step_object(step, summary)).collect());
+    as_json::add_formula(&mut object, list.formula);
+    object.insert("within".into(), json!(limit.map(DeltaE::value)));
+    object.insert("tables".into(), as_json::tables(&list.tables));
+    Value::Object(object)
+}
+
+fn step_object(step: &MergeStep, summary: &Summary) -> Value {
+    let moves: Vec<Value> = step.moves.iter().map(|moved| move_object(moved, summary)).collect();
+    json!({
+        "threads_left": step.threads_left,
+        "leaving": thread(&step.leaving),
+        "moves": moves,
+        "stitches_moved": step.stitches_moved,
+        "mean_difference": step.mean_difference.value(),
+        "max_difference": step.max_difference.value(),
+    })
+}
+
+fn move_object(moved: &MergeMove, summary: &Summary) -> Value {
+    let mut object = as_json::chart_color(summary, moved.color);
+    object.insert("to".into(), thread(&moved.to));
+    as_json::add_difference(&mut object, &moved.difference);
+    Value::Object(object)
+}
+
+fn thread(thread: &ThreadRef) -> Value {
+    json!({"table": thread.table.as_str(), "code": thread.code.as_str()})
+}

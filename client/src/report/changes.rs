@@ -1,0 +1,324 @@
+//! A change list for people: what becomes of the chart as a whole, then change by change.
+//! It does not decide anything, and it does not write.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use dyekin_core::change::{Change, Proposed, Question, Remark, Totals};
+use dyekin_core::color::Trust;
+use dyekin_core::{ChangeList, DeltaE, ThreadRef};
+
+use super::{Caution, counted, rounded, same_listed, text, thousands, verdict};
+use crate::summary::Summary;
+
+/// Largest gap, in percent, that is worth saying without being asked. House choice.
+const GAP_WORTH_SAYING: f64 = 25.0;
+
+/// Runners-up shown for each change with `--details`.
+const RUNNERS_UP_SHOWN: usize = 3;
+
+/// A change list with what is needed to speak about it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Told<'r> {
+    pub(crate) list: &'r ChangeList,
+    pub(crate) summary: &'r Summary,
+    pub(crate) limit: Option<DeltaE>,
+    pub(crate) details: bool,
+    pub(crate) width: usize,
+}
+
+impl Told<'_> {
+    /// The whole report as lines.
+    pub(crate) fn lines(&self) -> Vec<String> {
+        let mut lines = self.headline();
+        for change in &self.list.changes {
+            lines.extend(self.change(change));
+        }
+        if !self.list.unchanged.is_empty() {
+            let stay = counted(self.list.unchanged.len() as u64, "color stays", "colors stay");
+            let names: Vec<String> =
+                self.list.unchanged.iter().map(|place| color_name(self.summary, *place)).collect();
+            let said = if self.details {
+                format!("{stay} as they are: {}", names.join(", "))
+            } else {
+                format!("{stay} as {}", if names.len() == 1 { "it is" } else { "they are" })
+            };
+            lines.extend(text::wrap(&said, self.width, 2));
+        }
+        lines
+    }
+
+    fn headline(&self) -> Vec<String> {
+        let totals = &self.list.totals;
+        let before = counted(totals.colors_before as u64, "color", "colors");
+        let after = counted(totals.threads_after as u64, "thread", "threads");
+        let trust = trust(self.list);
+        let mean = rounded(totals.mean_difference.value(), trust);
+        let most = rounded(totals.max_difference.value(), trust);
+        let verb = if totals.colors_before == 1 { "becomes" } else { "become" };
+        let mut said = match self.list.question {
+            Question::Substitute => {
+                let changed = counted(self.list.changes.len() as u64, "color", "colors");
+                format!(
+                    "{changed} of {} get another thread",
+                    thousands(totals.colors_before as u64)
+                )
+            }
+            Question::Convert | Question::Reduce => format!("{before} {verb} {after}"),
+        };
+        said = format!("{said}; difference {mean} on average over all stitches, {most} at most.");
+        let mut lines = text::wrap(&said, self.width, 2);
+        for sentence in [self.proof(totals), self.edges(), self.together()].into_iter().flatten() {
+            lines.extend(text::wrap(&sentence, self.width, 2));
+        }
+        lines
+    }
+
+    /// How good the choice is, in words.
+    fn proof(&self, totals: &Totals) -> Option<String> {
+        if self.list.question != Question::Reduce {
+            return None;
+        }
+        let mut said = if totals.proved_best {
+            let threads = counted(totals.threads_after as u64, "thread does", "threads do");
+            Some(format!("No {threads} better."))
+        } else {
+            gap_percent(totals)
+                .filter(|gap| self.details || *gap <= GAP_WORTH_SAYING)
+                .map(|gap| format!("At most {} % from the best possible.", shown_gap(gap)))
+        };
+        if let (true, Some(bound)) = (self.details, totals.lower_bound) {
+            let bound = format!(
+                "Mean difference {:.4}, lower bound {:.4}, {}.",
+                totals.mean_difference.value(),
+                bound.value(),
+                self.list.formula
+            );
+            said = Some(said.map_or_else(|| bound.clone(), |said| format!("{said} {bound}")));
+        }
+        said
+    }
+
+    fn edges(&self) -> Option<String> {
+        let Some(edges) = self.list.edges else {
+            return Some(
+                "Neighbors unknown: nobody looked whether touching colors stay apart.".to_owned(),
+            );
+        };
+        if edges.outline == 0 {
+            return None;
+        }
+        let outline = counted(edges.outline, "outline edge", "outline edges");
+        Some(match (edges.vanished, edges.faded) {
+            (0, 0) => format!("All {outline} stay clear."),
+            (vanished, 0) => format!("{} of {outline} vanish.", thousands(vanished)),
+            (0, faded) => format!("{} of {outline} fade.", thousands(faded)),
+            (vanished, faded) => {
+                format!("{} of {outline} vanish, {} fade.", thousands(vanished), thousands(faded))
+            }
+        })
+    }
+
+    /// Which colors fall together, where nobody asked for fewer threads.
+    fn together(&self) -> Option<String> {
+        if self.list.question == Question::Reduce {
+            return None;
+        }
+        let groups = shared(self.list, self.summary);
+        if groups.is_empty() {
+            return None;
+        }
+        let colors: usize = groups.values().map(BTreeSet::len).sum();
+        let colors = counted(colors as u64, "color", "colors");
+        let threads = counted(groups.len() as u64, "thread", "threads");
+        Some(format!("{colors} fall together in {threads}."))
+    }
+
+    fn change(&self, change: &Change) -> Vec<String> {
+        let stitches = counted(change.stitches, "stitch", "stitches");
+        let head = format!("{}, {stitches}", color_name(self.summary, change.color));
+        let mut lines = Vec::new();
+        for (number, after) in change.after.iter().enumerate() {
+            let head = if number == 0 { head.clone() } else { "  and".to_owned() };
+            let to = format!("-> {}", text::thread_name(&after.thread, &after.name));
+            lines.extend(text::rows(&[vec![head, to, self.words(change, after)]], self.width));
+            if self.details {
+                lines.extend(text::wrap_indented(
+                    &text::difference_details(&after.difference),
+                    self.width,
+                    5,
+                ));
+            }
+        }
+        for remark in &change.remarks {
+            if let Some(said) = self.remark(remark) {
+                lines.extend(text::wrap_indented(&said, self.width, 3));
+            }
+        }
+        if self.details {
+            lines.extend(self.runners_up(change));
+        }
+        lines
+    }
+
+    fn words(&self, change: &Change, after: &Proposed) -> String {
+        let same = same_listed(&change.standard, &after.color);
+        let mut words = verdict(&after.difference, same, "the new one");
+        let says_so = words.contains("not checked");
+        if after.difference.trust == Trust::Rough && !says_so {
+            words.push_str(", not checked");
+        }
+        if let Some(limit) = self.limit.filter(|limit| is_beyond(after, *limit)) {
+            words.push_str(&format!("; beyond {:.1}", limit.value()));
+        }
+        words
+    }
+
+    fn remark(&self, remark: &Remark) -> Option<String> {
+        let reduce = self.list.question == Question::Reduce;
+        match remark {
+            Remark::SharesThread(_) if reduce && !self.details => None,
+            Remark::NotNearest if !self.details => None,
+            // Said beside the difference.
+            Remark::BeyondLimit => None,
+            Remark::SharesThread(other) => {
+                Some(format!("same thread as {}", color_name(self.summary, *other)))
+            }
+            Remark::Kept => Some("kept, as you asked".to_owned()),
+            Remark::NotNearest => Some("a nearer thread is not among the chosen ones".to_owned()),
+            Remark::AlreadyUsed => Some("the chart uses this thread already".to_owned()),
+            Remark::LosesEdge(other) => Some(format!(
+                "look: no longer stands out from {}, which it touches",
+                color_name(self.summary, *other)
+            )),
+            Remark::FadesIntoCloth => Some("look: no longer stands out from the cloth".to_owned()),
+        }
+    }
+
+    fn runners_up(&self, change: &Change) -> Vec<String> {
+        change
+            .runners_up
+            .iter()
+            .take(RUNNERS_UP_SHOWN)
+            .flat_map(|other| {
+                let name = text::thread_name(&other.thread, &other.name);
+                let same = same_listed(&change.standard, &other.color);
+                let words = verdict(&other.difference, same, "it");
+                text::wrap_indented(&format!("or {name}: {words}"), self.width, 5)
+            })
+            .collect()
+    }
+}
+
+/// The cautions that belong to a change list.
+pub(crate) fn cautions(list: &ChangeList) -> Vec<Caution> {
+    let mut cautions = Vec::new();
+    if list.question == Question::Convert {
+        cautions.push(Caution::Rights);
+    }
+    if trust(list) == Trust::Rough {
+        cautions.push(Caution::Screen);
+    }
+    cautions.extend([Caution::Lot, Caution::Wet]);
+    cautions
+}
+
+/// Rough as soon as one change is.
+pub(crate) fn trust(list: &ChangeList) -> Trust {
+    let all = list.changes.iter().flat_map(|change| &change.after);
+    all.map(|after| after.difference.trust).max().unwrap_or(Trust::Measured)
+}
+
+/// Changes with a thread farther than the limit.
+pub(crate) fn beyond(list: &ChangeList, limit: Option<DeltaE>) -> usize {
+    let Some(limit) = limit else { return 0 };
+    let far = |change: &&Change| change.after.iter().any(|after| is_beyond(after, limit));
+    list.changes.iter().filter(far).count()
+}
+
+fn is_beyond(after: &Proposed, limit: DeltaE) -> bool {
+    after.difference.delta_e.value() > limit.value()
+}
+
+/// How far the mean difference can be from the best possible, in percent of the latter; `None` when
+/// no bound is known or the bound says nothing.
+pub(crate) fn gap_percent(totals: &Totals) -> Option<f64> {
+    if totals.proved_best {
+        return Some(0.0);
+    }
+    let bound = totals.lower_bound?.value();
+    let mean = totals.mean_difference.value();
+    (bound > 0.0).then(|| ((mean / bound - 1.0) * 100.0).max(0.0))
+}
+
+/// A gap as people read it: never rounded down to nothing.
+fn shown_gap(gap: f64) -> String {
+    let tenths = (gap * 10.0).ceil() / 10.0;
+    format!("{tenths:.1}")
+}
+
+/// Threads that several colors get, with the colors by their places.
+pub(crate) fn shared(
+    list: &ChangeList,
+    summary: &Summary,
+) -> BTreeMap<Vec<ThreadRef>, BTreeSet<usize>> {
+    let mut groups: BTreeMap<Vec<ThreadRef>, BTreeSet<usize>> = BTreeMap::new();
+    for change in &list.changes {
+        let threads = change.after.iter().map(|after| after.thread.clone()).collect();
+        groups.entry(threads).or_default().insert(change.color);
+    }
+    for place in &list.unchanged {
+        if let Some(color) = summary.places().get(*place) {
+            groups.entry(color.thread_refs()).or_default().insert(*place);
+        }
+    }
+    groups.retain(|threads, colors| !threads.is_empty() && colors.len() > 1);
+    groups
+}
+
+/// The id of a color in reports and change lists: `c` and its place from 1.
+pub(crate) fn color_id(place: usize) -> String {
+    format!("c{}", place + 1)
+}
+
+/// What a color of the chart is called: its threads or its value, and its area.
+pub(crate) fn color_name(summary: &Summary, place: usize) -> String {
+    let Some(color) = summary.places().get(place) else { return color_id(place) };
+    let threads: Vec<String> =
+        color.thread_refs().iter().map(|thread| text::thread_name(thread, "")).collect();
+    let mut name = if threads.is_empty() { color.color().to_string() } else { threads.join(" + ") };
+    if let Some(area) = color.area() {
+        name = format!("{name} in {}", dyekin_core::error::harmless(area.as_str()));
+    }
+    name
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn totals(mean: f64, bound: Option<f64>, proved_best: bool) -> Totals {
+        Totals {
+            colors_before: 3,
+            threads_after: 2,
+            mean_difference: DeltaE::new(mean).unwrap(),
+            max_difference: DeltaE::new(mean).unwrap(),
+            lower_bound: bound.map(|bound| DeltaE::new(bound).unwrap()),
+            proved_best,
+        }
+    }
+
+    #[test]
+    fn a_gap_is_measured_from_the_bound() {
+        assert_eq!(gap_percent(&totals(2.0, None, false)), None);
+        assert_eq!(gap_percent(&totals(2.0, Some(0.0), false)), None);
+        assert_eq!(gap_percent(&totals(2.0, Some(1.0), false)), Some(100.0));
+        assert_eq!(gap_percent(&totals(2.0, Some(2.0), true)), Some(0.0));
+    }
+
+    #[test]
+    fn a_gap_is_never_rounded_down() {
+        assert_eq!(shown_gap(0.01), "0.1");
+        assert_eq!(shown_gap(0.4), "0.4");
+        assert_eq!(shown_gap(3.21), "3.3");
+    }
+}
