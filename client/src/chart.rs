@@ -45,6 +45,7 @@ pub use line::{Knot, Line, Point};
 pub(crate) use picture::write::shown_entry;
 pub use read::{Content, FileKind, Loaded, MAX_FILE_BYTES, ReadOptions, read};
 pub use symbol::SymbolSet;
+pub(crate) use text::csv_cell;
 pub(crate) use text::decode as decode_text;
 pub use usage::Usage;
 pub(crate) use usage::used;

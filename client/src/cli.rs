@@ -89,7 +89,7 @@ pub(crate) struct CompareArgs {
 /// Every step is measured against the chart's own colors, never against an earlier step.
 /// Nothing is written: use `reduce` for that.
 #[derive(Debug, Args)]
-#[command(after_help = "Exit code 1: the chart has one color, so nothing can be combined.")]
+#[command(after_help = "Exit code 1: nothing can be combined, or nothing --within the limit.")]
 pub(crate) struct MergeArgs {
     #[command(flatten)]
     pub(crate) chart: ChartArgs,
@@ -129,10 +129,7 @@ pub(crate) struct ReduceArgs {
 /// CHART may be a key alone (a CSV of codes and stitch counts): then the neighbors of a color are
 /// unknown, and a key is written.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Exit code 1: the chart uses none of the missing threads, or a replacement is \
-                        farther than --within."
-)]
+#[command(after_help = "Exit code 1: done, but a stand-in is farther than --within.")]
 pub(crate) struct SubstituteArgs {
     #[command(flatten)]
     pub(crate) chart: ChartArgs,

@@ -1,11 +1,18 @@
 //! From what was typed to the end of the run: one verb a file below.
 //! It does not write to the terminal itself and does not compute.
 
+mod apply;
 mod chart_work;
 mod compare;
+mod convert;
+mod key_output;
 mod matching;
 mod merge;
+mod outputs;
+mod planned;
+mod reduce;
 mod shop;
+mod substitute;
 mod table;
 
 use std::ffi::OsString;
@@ -71,9 +78,10 @@ fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
         Command::Compare(typed) => compare::run(typed, printer),
         Command::Table(typed) => table::run(typed, printer),
         Command::Merge(typed) => merge::run(typed, printer),
-        Command::Reduce(_) | Command::Substitute(_) | Command::Convert(_) | Command::Apply(_) => {
-            Err(Failure::said("charts cannot be read yet", ""))
-        }
+        Command::Reduce(typed) => reduce::run(typed, printer),
+        Command::Substitute(typed) => substitute::run(typed, printer),
+        Command::Convert(typed) => convert::run(typed, printer),
+        Command::Apply(typed) => apply::run(typed, printer),
     }
 }
 

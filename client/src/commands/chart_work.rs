@@ -3,7 +3,6 @@
 
 use std::path::{Path, PathBuf};
 
-use dyekin_core::change::Answer;
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::planner::{Answered, Ask, Keep};
@@ -12,7 +11,7 @@ use dyekin_core::{Table, TableId, ThreadRef};
 
 use super::shop::{Need, Shop};
 use crate::asked::{self, Asked};
-use crate::chart::{self, Chart, Content, KeyAlone, KeyThread, Label, ReadOptions};
+use crate::chart::{self, Chart, Content, KeyThread, Label, ReadOptions};
 use crate::cli::{ChartInput, TableArgs};
 use crate::failure::Result;
 use crate::files;
@@ -75,14 +74,6 @@ impl ChartWork {
         match &self.content {
             Content::Chart(chart) => Some(chart),
             Content::Key(_) => None,
-        }
-    }
-
-    /// The key alone, when there is no chart.
-    pub(crate) fn key_alone(&self) -> Option<&KeyAlone> {
-        match &self.content {
-            Content::Chart(_) => None,
-            Content::Key(key) => Some(key),
         }
     }
 
@@ -159,11 +150,11 @@ impl ChartWork {
                     Ok(found) => keeps.extend(found),
                     Err(error) => problems.push(error),
                 },
-                Ok(Asked::Thread { table, code }) => match self.of_thread(table, code)? {
+                Ok(Asked::Thread { table, code }) => match self.of_thread(table, &code)? {
                     Ok(found) => keeps.extend(found),
                     Err(errors) => problems.extend(errors),
                 },
-                Ok(Asked::Either(color, code)) => match self.of_thread(None, code)? {
+                Ok(Asked::Either(color, code)) => match self.of_thread(None, &code)? {
                     Ok(found) => keeps.extend(found),
                     Err(_) => match self.of_value(color.srgb(), text) {
                         Ok(found) => keeps.extend(found),
@@ -198,10 +189,10 @@ impl ChartWork {
     fn of_thread(
         &mut self,
         table: Option<TableId>,
-        code: dyekin_core::Code,
+        code: &dyekin_core::Code,
     ) -> Result<std::result::Result<Vec<Keep>, Vec<Error>>> {
         let means = |thread: &ThreadRef| {
-            thread.code == code && table.as_ref().is_none_or(|table| *table == thread.table)
+            thread.code == *code && table.as_ref().is_none_or(|table| *table == thread.table)
         };
         let mut keeps: Vec<Keep> = Vec::new();
         for (number, place) in self.summary.places().iter().enumerate() {
@@ -224,11 +215,6 @@ impl ChartWork {
         }
         Ok(Ok(known.into_iter().map(Keep::Thread).collect()))
     }
-}
-
-/// What the owner said to an earlier list, for the planner.
-pub(crate) fn answered(color: usize, proposed: Vec<ThreadRef>, answer: Answer) -> Answered {
-    Answered { color, proposed, answer }
 }
 
 /// Marks a kept area on the command line.

@@ -96,11 +96,9 @@ fn headline(colors: &str, list: &MergeList, steps: &[MergeStep]) -> String {
 
 fn step_head(step: &MergeStep, trust: Trust) -> String {
     let name = text::thread_name(&step.leaving, "");
-    let what = if step.moves.is_empty() {
-        format!("{name} is shared by two colors")
-    } else {
-        format!("{name} leaves")
-    };
+    let joins = step.moves.iter().all(|moved| moved.to == step.leaving);
+    let what =
+        if joins { format!("a second color joins {name}") } else { format!("{name} leaves") };
     format!(
         "{} left: {what}; difference {} on average, {} at most",
         step.threads_left,

@@ -135,7 +135,10 @@ impl Told<'_> {
 
     fn change(&self, change: &Change) -> Vec<String> {
         let stitches = counted(change.stitches, "stitch", "stitches");
-        let head = format!("{}, {stitches}", color_name(self.summary, change.color));
+        let mut head = format!("{}, {stitches}", color_name(self.summary, change.color));
+        if self.details {
+            head = format!("{} {head}", color_id(change.color));
+        }
         let mut lines = Vec::new();
         for (number, after) in change.after.iter().enumerate() {
             let head = if number == 0 { head.clone() } else { "  and".to_owned() };

@@ -371,34 +371,6 @@ fn json_half_characters_and_deep_nesting_are_refused() {
 }
 
 #[test]
-fn json_that_is_no_flat_list_is_refused_before_memory_grows() {
-    let many = |piece: &str, count: usize| vec![piece; count].join(",");
-    let keys = format!("{{{}}}", many("\"x\":1", 300));
-    check_one(&keys, "line 1: more than 256 keys", "\"threads\"");
-    let thread = format!("{{\"threads\":[{{{}}}]}}", many("\"x\":1", 300));
-    let told_of_thread = told(&thread);
-    assert!(told_of_thread.iter().any(|text| text.contains("threads[0]: more than 256 keys")));
-    let values = format!("{{\"threads\":[{{\"x\":[{}]}}]}}", many("1", 20_000));
-    check_one(&values, "line 1: more than 10000 values in one thread", "flat list");
-    let twice = format!("{{\"threads\":[{}]}}", many("{\"code\":\"K\",\"code\":\"K\"}", 90));
-    let refused = read(&twice).unwrap_err();
-    assert!(refused.problems.len() == 50 && refused.unlisted >= 40, "{}", refused.unlisted);
-}
-
-#[test]
-fn decimal_commas_between_commas_are_suspected() {
-    let text = "code,L,a,b\nK-1,42,15,-18,30,22,75\n";
-    check_one(text, "line 2: 7 fields, 4 expected", "are these decimal commas?");
-}
-
-#[test]
-fn rows_with_errors_count_towards_the_limit() {
-    let refused = read(&format!("code,hex\n{}", "x\n".repeat(MAX_THREADS + 5))).unwrap_err();
-    assert_eq!(refused.problems.len(), 50);
-    assert_eq!(refused.unlisted, MAX_THREADS + 1 - 50);
-}
-
-#[test]
 fn a_made_table_is_checked_like_a_read_one() {
     let thread = |code: &str| {
         let code = dyekin_core::Code::parse(code).unwrap();

@@ -50,7 +50,7 @@ pub(super) fn list(
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
     let edges = edges::look(case, &outcome.after, meter)?;
-    let totals = totals(case, outcome, meter)?;
+    let totals = totals(case, outcome)?;
     let listing = Listing::new(case, outcome, edges.as_ref());
     let mut changes = Vec::new();
     let mut unchanged = Vec::new();
@@ -59,7 +59,6 @@ pub(super) fn list(
         if stays(color, after) {
             unchanged.push(place);
         } else {
-            meter.look()?;
             changes.push(listing.change(place, color, after)?);
         }
     }
@@ -110,11 +109,10 @@ pub(super) fn mean(differences: &[Difference]) -> f64 {
     if differences.is_empty() { 0.0 } else { sum / whole(differences.len() as u64) }
 }
 
-fn totals(case: &Case<'_, '_>, outcome: &Outcome<'_>, meter: &mut Meter<'_>) -> Result<Totals> {
+fn totals(case: &Case<'_, '_>, outcome: &Outcome<'_>) -> Result<Totals> {
     let (mut sum, mut largest) = (0.0_f64, 0.0_f64);
     let colors = case.palette.colors().iter().enumerate().zip(case.weights());
     for (((place, color), weight), after) in colors.zip(&outcome.after) {
-        meter.look()?;
         let difference = mean(&differences(case, place, color, after)?);
         sum += weight * difference;
         largest = largest.max(difference);

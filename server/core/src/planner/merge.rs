@@ -145,7 +145,6 @@ impl<'l, 'a, 'c> Ground<'l, 'a, 'c> {
         for (_, row) in joins {
             let Some(thread) = self.threads.get(row.thread) else { continue };
             *left -= 1;
-            meter.look()?;
             steps.push(MergeStep {
                 threads_left: *left,
                 leaving: thread.name(),
@@ -290,7 +289,7 @@ impl<'l, 'a, 'c> Descent<'l, 'a, 'c> {
         while let Some(leaving) = self.cheapest() {
             meter.look()?;
             *left -= 1;
-            let moves = self.drop_thread(leaving, meter)?;
+            let moves = self.drop_thread(leaving)?;
             let Some(thread) = self.ground.threads.get(leaving) else { return Ok(()) };
             let (mean, max) = self.cost();
             steps.push(MergeStep {
@@ -312,7 +311,7 @@ impl<'l, 'a, 'c> Descent<'l, 'a, 'c> {
     }
 
     /// Closes a thread; its colors go to their nearest one that is left.
-    fn drop_thread(&mut self, leaving: usize, meter: &mut Meter<'_>) -> Result<Vec<MergeMove>> {
+    fn drop_thread(&mut self, leaving: usize) -> Result<Vec<MergeMove>> {
         self.alive.retain(|thread| *thread != leaving);
         let mut moves = Vec::new();
         for place in 0..self.first.len() {
@@ -325,7 +324,6 @@ impl<'l, 'a, 'c> Descent<'l, 'a, 'c> {
                 continue;
             }
             if moved && let Some(to) = *second {
-                meter.look()?;
                 *first = to;
                 if let Some(row) = self.ground.rows.get(place) {
                     moves.extend(self.ground.step_move(row, to)?);

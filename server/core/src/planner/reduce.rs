@@ -42,7 +42,7 @@ pub(super) fn run_within(
     let case = Case::new(catalog, palette, ask, meter)?;
     let mut reduction = Reduction::new(&case, (max_threads, max_cells), meter)?;
     can_be_served(&case, &reduction)?;
-    let settled = settled_mean(&case, meter)?;
+    let settled = settled_mean(&case)?;
     let (best, proof) = solve(&reduction, settled, meter)?;
     if best.total() >= BARRED {
         let tried = reduction.model.open;
@@ -90,12 +90,11 @@ fn solve<'m>(
 }
 
 /// Part of the mean difference that keeps and answers settle.
-fn settled_mean(case: &Case<'_, '_>, meter: &mut Meter<'_>) -> Result<f64> {
+fn settled_mean(case: &Case<'_, '_>) -> Result<f64> {
     let mut sum = 0.0;
     let colors = case.palette.colors().iter().enumerate().zip(case.weights());
     for (((place, color), weight), wish) in colors.zip(&case.wishes) {
         if let Wish::Fixed(threads) = wish {
-            meter.look()?;
             sum += weight * evidence::mean(&evidence::differences(case, place, color, threads)?);
         }
     }

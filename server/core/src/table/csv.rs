@@ -218,14 +218,11 @@ fn read_record(record: &csv::StringRecord, raw: Raw<'_>, layout: &Layout, rows: 
     if record.iter().all(|cell| cell.trim().is_empty()) {
         return;
     }
-    if !rows.admits(raw.line) {
-        return;
-    }
-    let row = row_of(record, raw.line, &layout.header);
     if let Some((kind, line)) = quote_fault(raw, layout.delimiter) {
         rows.report.problem(kind, Place::line(line));
         return;
     }
+    let row = row_of(record, raw.line, &layout.header);
     if let Some(kind) = size_fault(&row, raw) {
         rows.report.problem(kind, Place::line(raw.line));
         return;
@@ -276,8 +273,6 @@ fn ragged(record: &csv::StringRecord, expected: usize, delimiter: u8) -> ErrorKi
         "leave missing cells empty but keep their delimiters"
     } else if record.iter().skip(expected).all(|cell| cell.trim().is_empty()) {
         "take the delimiters at the end of the line away, or name the columns they make"
-    } else if delimiter == b',' && decimal_commas(record) {
-        "are these decimal commas? then separate the columns with semicolons"
     } else if delimiter == b',' {
         "a comma in a name needs quotes: \"Moss, dark\""
     } else {
@@ -287,15 +282,6 @@ fn ragged(record: &csv::StringRecord, expected: usize, delimiter: u8) -> ErrorKi
         reason: format!("{found} {fields}, {expected} expected"),
         remedy: remedy.into(),
     }
-}
-
-/// True when most fields are bare digits, as when decimal commas were taken for delimiters.
-fn decimal_commas(record: &csv::StringRecord) -> bool {
-    let is_digits = |cell: &&str| {
-        let digits = cell.trim().trim_start_matches('-');
-        !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit())
-    };
-    record.iter().filter(is_digits).count() * 2 > record.len()
 }
 
 /// A quote that is never closed, or text after a closing quote, with the line the quote opened on.

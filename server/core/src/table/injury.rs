@@ -1,6 +1,8 @@
 //! Marks that spreadsheets leave on codes: lost zeros, exponents, dates, failed formulas.
 //! It only suspects: a code is text and is never changed here.
 
+use std::collections::HashMap;
+
 use super::Thread;
 use super::report::{Report, Seen, rows};
 use crate::error::{Place, shown};
@@ -30,24 +32,38 @@ pub(super) fn tell(threads: &[Thread], lines: &[u64], report: &mut Report) {
 
 /// Codes of digits that differ only in leading zeros or an ending `.0`.
 fn tell_lost_zeros(threads: &[Thread], lines: &[u64], report: &mut Report) {
-    let bare = |thread: &Thread| bare_digits(thread.code.as_str()).map(str::len);
-    let is_longer = |thread: &Thread| bare(thread).is_some_and(|l| l != thread.code.as_str().len());
-    if !threads.iter().any(is_longer) {
+    let mut groups: HashMap<&str, Vec<usize>> = HashMap::new();
+    for (row, thread) in threads.iter().enumerate() {
+        let code = thread.code.as_str();
+        if let Some(digits) = bare_digits(code)
+            && digits.len() != code.len()
+        {
+            groups.entry(digits).or_default().push(row);
+        }
+    }
+    if groups.is_empty() {
         return;
     }
-    let mut digits: Vec<(&str, usize)> = threads
+    for (row, thread) in threads.iter().enumerate() {
+        if let Some(group) = groups.get_mut(thread.code.as_str()) {
+            group.push(row);
+        }
+    }
+    let mut alike: Vec<Vec<usize>> = groups.into_values().filter(|rows| rows.len() > 1).collect();
+    alike.iter_mut().for_each(|rows| rows.sort_unstable());
+    alike.sort_unstable();
+    let Some(first) = alike.first() else { return };
+    let names: Vec<String> = first
         .iter()
-        .enumerate()
-        .filter_map(|(row, thread)| Some((bare_digits(thread.code.as_str())?, row)))
+        .take(NAMED)
+        .filter_map(|row| threads.get(*row))
+        .map(|thread| shown(thread.code.as_str()))
         .collect();
-    digits.sort_unstable();
-    let alike = digits.chunk_by(|left, right| left.0 == right.0).filter(|group| group.len() > 1);
-    let more = alike.clone().count().saturating_sub(1);
-    let Some(group) = alike.min_by_key(|group| group.first().map(|(_, row)| *row)) else { return };
-    let named = group.iter().take(NAMED).filter_map(|(_, row)| threads.get(*row));
-    let names: Vec<String> = named.map(|thread| shown(thread.code.as_str())).collect();
-    let line = group.first().and_then(|(_, row)| lines.get(*row)).copied();
-    let more = if more == 0 { String::new() } else { format!(" ({more} more such groups)") };
+    let more = match alike.len() {
+        1 => String::new(),
+        count => format!(" (and {} more such groups)", count - 1),
+    };
+    let line = first.first().and_then(|row| lines.get(*row)).copied();
     report.notice(
         line.map(|line| Place::cell(line, "code")),
         format!(

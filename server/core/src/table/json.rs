@@ -17,9 +17,6 @@ const FORMAT: &str = "dyekin-table";
 /// The format's version.
 const VERSION: &str = "1";
 
-/// Most keys of one object.
-const MAX_KEYS: usize = 256;
-
 /// Reads all threads of a text.
 pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
     if let Err(error) = valid(text) {
@@ -33,9 +30,7 @@ pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
     if let Err(fault) = read_root(&mut walker, rows) {
         rows.report.problem(bad_file(&fault.reason, fault.remedy), Place::line(fault.line));
     }
-    let (doubled, more) = walker.into_doubled();
-    rows.report.more_problems(more);
-    for doubled in doubled {
+    for doubled in walker.into_doubled() {
         let reason = format!("the key `{}` stands twice in one object", shown(&doubled.key));
         let place =
             Place { line: Some(doubled.line), field: Some(doubled.path), ..Place::default() };
@@ -77,11 +72,6 @@ fn read_root(
     let mut keys = Vec::new();
     while let Some(key) = walker.key()? {
         keys.push((key.clone(), walker.line()));
-        if keys.len() > MAX_KEYS {
-            let kind = bad_file(&format!("more than {MAX_KEYS} keys in one object"), SHAPE);
-            rows.report.problem(kind, Place::line(walker.line()));
-            return Ok(());
-        }
         walker.enter(Step::Key(key.clone()));
         if key == "threads" && walker.open(b'[') {
             has_threads = true;
@@ -148,7 +138,7 @@ fn read_threads(
         let node = walker.value(0)?;
         walker.leave();
         // Beyond the limit the walk goes on to the end, for the keys after the threads.
-        if rows.admits(node.line) {
+        if !rows.is_full {
             read_thread(&node, index, &mut unknown, rows);
         }
         index += 1;
@@ -164,12 +154,6 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
         rows.report.problem(bad_file(&reason, SHAPE), place);
         return;
     };
-    if entries.len() > MAX_KEYS {
-        let kind = bad_file(&format!("more than {MAX_KEYS} keys in one object"), SHAPE);
-        rows.report
-            .problem(kind, Place { line: Some(node.line), field: Some(path), ..Place::default() });
-        return;
-    }
     let mut cells: [Cow<'_, str>; COLUMNS] = Default::default();
     let mut keys = [""; COLUMNS];
     let plain = entries.iter().map(|(key, _)| key.as_ref()).filter(|key| *key != "lab");

@@ -37,11 +37,6 @@ impl Report {
         }
     }
 
-    /// Counts problems that are not listed.
-    pub(super) fn more_problems(&mut self, count: usize) {
-        self.found += count;
-    }
-
     /// Adds a notice; without a place it is about the whole file.
     pub(super) fn notice(&mut self, place: Option<Place>, text: impl Into<String>) {
         let place = place.map(|place| self.in_file(place));

@@ -126,9 +126,7 @@ pub(super) struct Rows<'o> {
     pub(super) report: Report,
     /// Column names as a CSV file spells them, for messages; empty where it has no such column.
     pub(super) spelled: [String; COLUMNS],
-    /// Rows that came, good or bad.
-    row_count: usize,
-    /// More rows than a table may hold have come.
+    /// More threads than a table may hold have come.
     pub(super) is_full: bool,
     pub(super) threads: Vec<Thread>,
     pub(super) lines: Vec<u64>,
@@ -142,7 +140,6 @@ impl<'o> Rows<'o> {
             options,
             report: Report::new(&options.source_name),
             spelled: Column::ALL.map(|column| column.as_str().to_owned()),
-            row_count: 0,
             is_full: false,
             threads: Vec::new(),
             lines: Vec::new(),
@@ -156,6 +153,10 @@ impl<'o> Rows<'o> {
     pub(super) fn push(&mut self, row: &Row<'_>) {
         if row.is_total() {
             self.facts.totals.note(row.line);
+            return;
+        }
+        if self.threads.len() >= MAX_THREADS {
+            self.refuse_more(row.line);
             return;
         }
         let code = self.code(row);
@@ -204,12 +205,7 @@ impl<'o> Rows<'o> {
         Place::cell(line, self.spelled.get(column.index()).cloned().unwrap_or_default())
     }
 
-    /// Counts a row; false, and told once, when it is more than a table may hold.
-    pub(super) fn admits(&mut self, line: u64) -> bool {
-        self.row_count += 1;
-        if self.row_count <= MAX_THREADS || self.is_full {
-            return !self.is_full;
-        }
+    fn refuse_more(&mut self, line: u64) {
         let kind = ErrorKind::OverLimit {
             what: "threads in one table, this row or more".into(),
             found: MAX_THREADS as u64 + 1,
@@ -217,7 +213,6 @@ impl<'o> Rows<'o> {
         };
         self.report.problem(kind, Place::line(line));
         self.is_full = true;
-        false
     }
 
     fn refuse(&mut self, row: &Row<'_>, column: Column, error: &Error) {

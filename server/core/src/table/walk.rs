@@ -5,13 +5,9 @@ use std::borrow::Cow;
 
 use super::bytes::Lines;
 use super::json::unquote;
-use super::report::MAX_LISTED_PROBLEMS;
 
 /// Deepest nesting that is followed.
 const MAX_DEPTH: usize = 32;
-
-/// Most values inside one thread, or under one key beside the threads.
-const MAX_VALUES: usize = 10_000;
 
 /// A value with its line.
 #[derive(Debug)]
@@ -91,8 +87,6 @@ pub(super) struct Walker<'t> {
     lines: Lines<'t>,
     trail: Vec<Step<'t>>,
     doubled: Vec<Doubled>,
-    doubled_count: usize,
-    values_left: usize,
 }
 
 impl<'t> Walker<'t> {
@@ -103,16 +97,12 @@ impl<'t> Walker<'t> {
             lines: Lines::new(text.as_bytes()),
             trail: Vec::new(),
             doubled: Vec::new(),
-            doubled_count: 0,
-            values_left: MAX_VALUES,
         }
     }
 
-    /// Repeated keys in the order in which they were met, up to as many as are listed, and how many
-    /// more there are.
-    pub(super) fn into_doubled(self) -> (Vec<Doubled>, usize) {
-        let more = self.doubled_count - self.doubled.len();
-        (self.doubled, more)
+    /// Repeated keys in the order in which they were met.
+    pub(super) fn into_doubled(self) -> Vec<Doubled> {
+        self.doubled
     }
 
     /// The line of the next value.
@@ -160,14 +150,6 @@ impl<'t> Walker<'t> {
             let reason = format!("nested deeper than {MAX_DEPTH} levels");
             return Err(Fault { reason, remedy: "a thread table is a flat list of threads", line });
         }
-        if depth == 0 {
-            self.values_left = MAX_VALUES;
-        }
-        let Some(left) = self.values_left.checked_sub(1) else {
-            let reason = format!("more than {MAX_VALUES} values in one thread or key");
-            return Err(Fault { reason, remedy: "a thread table is a flat list of threads", line });
-        };
-        self.values_left = left;
         let value = match self.peek() {
             Some(b'{') => Value::Object(self.object(depth)?),
             Some(b'[') => Value::List(self.list(depth)?),
@@ -208,10 +190,6 @@ impl<'t> Walker<'t> {
             if let [(first, _), (second, line)] = pair
                 && first == second
             {
-                self.doubled_count += 1;
-                if self.doubled_count > MAX_LISTED_PROBLEMS {
-                    continue;
-                }
                 let path = self.path(second);
                 self.doubled.push(Doubled { key: second.clone().into_owned(), path, line: *line });
             }

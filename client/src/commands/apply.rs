@@ -1,0 +1,153 @@
+//! `dyekin apply`: an answered change list carried out on its chart.
+//! It proposes nothing: it does what the owner answered.
+
+use std::cell::RefCell;
+
+use dyekin_core::error::{Error, ErrorKind};
+use dyekin_core::{TableHash, ThreadRef};
+use serde_json::{Value, json};
+
+use super::chart_work::{self, BareCodes, ChartWork, Typed};
+use super::outputs::{Carried, Plan, Wanted};
+use super::planned::{files_object, read_changes, say_written};
+use super::shop::Need;
+use crate::apply::{NewThread, Outcome, Unanswered};
+use crate::backend::Backend;
+use crate::change_file::ChangeFile;
+use crate::chart::{KeyThread, Label};
+use crate::cli::{ApplyArgs, ShowArgs};
+use crate::exit::Exit;
+use crate::failure::{Failure, Result};
+use crate::files;
+use crate::printer::Printer;
+use crate::report::{Caution, counted, json as as_json, text};
+
+pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
+    let inputs = chart_work::inputs(&typed.chart, &typed.tables, &[Some(&typed.changes)]);
+    let wanted = Wanted {
+        output: &typed.out.output,
+        changes: None,
+        key: typed.out.beside.key.as_deref(),
+        by_hand: typed.out.beside.by_hand.as_deref(),
+    };
+    let plan = Plan::check(wanted, &inputs, typed.out.beside.force)?;
+    let file = read_changes(&typed.changes)?;
+    let opened = Typed {
+        chart: &typed.chart,
+        keep: &areas(&file),
+        tables: &typed.tables,
+        need: Need::Nothing,
+        bare: BareCodes::OfTheTable,
+    };
+    let mut work = ChartWork::open(opened, printer)?;
+    check_versions(&mut work, &file)?;
+    let Some(chart) = work.chart().cloned() else {
+        return Err(Failure::said(
+            format!("{}: a key alone cannot take a change list", files::shown(&typed.chart.chart)),
+            "give the chart that the list was made for, or carry it out with the by-hand list",
+        ));
+    };
+    let backend = RefCell::new(work.shop.backend.as_mut());
+    let find = |thread: &ThreadRef| find(&mut **backend.borrow_mut(), thread);
+    let carried = plan.chart(&chart, &file, Unanswered::Leave, &find)?;
+    tell(&file, &carried, typed.show, printer);
+    let done = |outcome: Outcome<'_>| matches!(outcome, Outcome::Another(_) | Outcome::Proposed);
+    let changed = file.changes.iter().any(|change| done(Outcome::of(change, Unanswered::Leave)));
+    Ok(if changed { Exit::Done } else { Exit::NothingMatched })
+}
+
+/// The areas that the list splits out, as keeps are typed.
+fn areas(file: &ChangeFile) -> Vec<String> {
+    let all = file.changes.iter().map(|change| &change.of).chain(&file.unchanged);
+    let mut areas: Vec<String> =
+        all.filter_map(|of| of.area.as_ref().map(|area| format!("area:{area}"))).collect();
+    areas.sort();
+    areas.dedup();
+    areas
+}
+
+/// Refuses tables that are not as they were when the list was made.
+fn check_versions(work: &mut ChartWork, file: &ChangeFile) -> Result<()> {
+    let heads = work.shop.backend.list_tables()?;
+    for held in &file.tables {
+        if heads.iter().any(|head| head.id == held.table && head.hash != held.hash) {
+            return Err(Failure::said(
+                format!("table {} has changed since the list was made", held.table),
+                "give the table as it was, or make the list again",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// A thread that an answer names, from the tables at hand.
+fn find(backend: &mut dyn Backend, thread: &ThreadRef) -> std::result::Result<NewThread, Error> {
+    let not_at_hand = || {
+        Error::new(ErrorKind::BadValue {
+            value: thread.to_string(),
+            reason: "the list does not propose this thread, and its table is not given".into(),
+            remedy: format!("add --table with the file of table {}", thread.table),
+        })
+    };
+    let hash = hash_of(backend, thread).ok_or_else(not_at_hand)?;
+    let found =
+        backend.threads(std::slice::from_ref(thread)).ok().and_then(|mut found| found.pop());
+    let found = found.ok_or_else(not_at_hand)??;
+    Ok(NewThread {
+        thread: KeyThread { thread: thread.clone(), table_hash: hash },
+        name: Label::cut(&found.name),
+        color: found.color.srgb(),
+    })
+}
+
+fn hash_of(backend: &mut dyn Backend, thread: &ThreadRef) -> Option<TableHash> {
+    let heads = backend.list_tables().ok()?;
+    heads.into_iter().find(|head| head.id == thread.table).map(|head| head.hash)
+}
+
+/// Most colors that a sentence names without being asked for details.
+const NAMED: usize = 8;
+
+/// Says which changes were left, by the ids of their colors.
+fn left(why: &str, ids: &[String], details: bool) -> Option<String> {
+    let count = counted(ids.len() as u64, "change", "changes");
+    match ids.len() {
+        0 => None,
+        few if few <= NAMED || details => {
+            Some(format!("{count} {why} and left out: {}.", ids.join(", ")))
+        }
+        _ => Some(format!("{count} {why} and left out.")),
+    }
+}
+
+fn tell(file: &ChangeFile, carried: &Carried<'_>, show: ShowArgs, printer: &mut Printer) {
+    let (refused, unanswered) = match &carried.applied {
+        Some(applied) => (applied.refused.as_slice(), applied.unanswered.as_slice()),
+        None => (&[] as &[String], &[] as &[String]),
+    };
+    let done = file.changes.len() - refused.len() - unanswered.len();
+    if show.json {
+        let value = json!({
+            "changes": done,
+            "refused": refused,
+            "unanswered": unanswered,
+            "files": Value::Object(files_object(&carried.written)),
+            "lost": carried.notices,
+        });
+        printer.data(&as_json::to_text(&value));
+    } else {
+        let mut said = vec![format!("{} carried out.", counted(done as u64, "change", "changes"))];
+        said.extend(left("answered no", refused, show.details));
+        said.extend(left("not answered", unanswered, show.details));
+        for sentence in said {
+            for line in text::wrap(&sentence, printer.width(), 2) {
+                printer.data(&line);
+            }
+        }
+    }
+    say_written(&carried.written, &carried.notices, printer);
+    if done > 0 {
+        printer.caution(Caution::Lot.words());
+        printer.caution(Caution::Wet.words());
+    }
+}

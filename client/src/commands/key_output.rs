@@ -1,0 +1,101 @@
+//! A key alone after its changes: codes and counts without a chart, as CSV or JSON.
+//! It does not know what touches what, and says nothing about it.
+
+use serde_json::{Value, json};
+
+use super::outputs::KeyFormat;
+use crate::change_file::ChangeFile;
+use crate::chart::{KeyAlone, KeyRow, KeyThread, csv_cell};
+use crate::report::json::to_text;
+
+/// One line of the new key.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Row {
+    thread: KeyThread,
+    name: String,
+    hex: String,
+    stitches: u64,
+}
+
+/// The key with the proposed threads in place of those that change; equal threads are added up.
+pub(crate) fn changed(key: &KeyAlone, file: &ChangeFile) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    for old in key.rows() {
+        let row = after(old, file);
+        match rows.iter_mut().find(|held| held.thread.thread == row.thread.thread) {
+            Some(held) => held.stitches = held.stitches.saturating_add(row.stitches),
+            None => rows.push(row),
+        }
+    }
+    rows
+}
+
+fn after(old: &KeyRow, file: &ChangeFile) -> Row {
+    let is_of = |change: &&crate::change_file::FileChange| {
+        change.of.before.iter().any(|held| held.thread == old.thread.thread)
+    };
+    let new = file.changes.iter().find(is_of).and_then(|change| change.after.first());
+    match new {
+        Some(new) => Row {
+            thread: new.thread.clone(),
+            name: new.name.clone(),
+            hex: new.hex.to_string(),
+            stitches: old.stitches,
+        },
+        None => Row {
+            thread: old.thread.clone(),
+            name: old.name.as_ref().map(|name| name.as_str().to_owned()).unwrap_or_default(),
+            hex: old.color.srgb().to_string(),
+            stitches: old.stitches,
+        },
+    }
+}
+
+/// The key as a file.
+pub(crate) fn bytes(rows: &[Row], format: KeyFormat) -> Vec<u8> {
+    match format {
+        KeyFormat::Csv => csv(rows),
+        KeyFormat::Json => json(rows),
+    }
+}
+
+fn csv(rows: &[Row]) -> Vec<u8> {
+    let mut out = String::from("table,code,name,hex,stitches\n");
+    for row in rows {
+        let cells = [
+            row.thread.thread.table.as_str(),
+            row.thread.thread.code.as_str(),
+            &row.name,
+            &row.hex,
+            &row.stitches.to_string(),
+        ];
+        let cells: Vec<String> = cells.iter().map(|cell| csv_cell(cell)).collect();
+        out.push_str(&cells.join(","));
+        out.push('\n');
+    }
+    out.into_bytes()
+}
+
+fn json(rows: &[Row]) -> Vec<u8> {
+    let threads: Vec<Value> = rows
+        .iter()
+        .map(|row| {
+            json!({
+                "symbol": null,
+                "name": row.name,
+                "hex": row.hex,
+                "threads": [{
+                    "table": row.thread.thread.table.as_str(),
+                    "code": row.thread.thread.code.as_str(),
+                    "table_hash": row.thread.table_hash.to_string(),
+                }],
+                "stitches": row.stitches,
+            })
+        })
+        .collect();
+    let mut text = to_text(
+        &json!({"format": "dyekin-key", "version": 1, "neighbors_known": false, "key": threads}),
+    );
+    text.push('\n');
+    text.into_bytes()
+}
