@@ -17,3 +17,5 @@ mod inputs_picture;
 mod charts;
 // Palette questions over the example tables, read as a user's would be.
 mod planner;
+// Every method over the wire: answers, reasons of errors, limits, cancellation, reload, shutdown.
+mod service;

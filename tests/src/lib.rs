@@ -1,6 +1,9 @@
 //! The harness that the cross-package tests share: where the test data lies and how it is read.
 //! It does not know what any test asserts.
 
+pub mod server;
+pub mod threads;
+
 use std::path::{Path, PathBuf};
 
 /// The folder `tests/data`.

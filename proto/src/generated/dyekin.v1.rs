@@ -808,7 +808,6 @@ pub struct Place {
 /// `PAGE_TOKEN_INVALID`: the page token belongs to another request or table version.
 /// `CATALOG_NOT_LOADED`: the tables are not loaded yet; ask again.
 /// `SERVER_BUSY`: too much work is waiting; ask again after the stated delay.
-/// `SERVER_STOPPING`: the server is shutting down; ask another or again later.
 /// `DEADLINE_EXCEEDED`: the time ran out (`timeout_millis`).
 /// `MESSAGE_TOO_LARGE`: a message is larger than its method takes.
 /// `MESSAGE_UNREADABLE`: a message is not of its type, or comes out of order.

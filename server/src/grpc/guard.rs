@@ -221,6 +221,8 @@ impl http_body::Body for Recorded {
 
 #[cfg(test)]
 mod tests {
+    use tonic_types::StatusExt;
+
     use super::*;
 
     #[test]
@@ -254,5 +256,43 @@ mod tests {
         check("/dyekin.v1.MatchingService/MatchColors", "30S", 10);
         check("/dyekin.v1.PaletteService/ReducePalette", "30S", 30);
         check("/dyekin.v1.PaletteService/ReducePalette", "2M", 60);
+    }
+
+    /// When a service panics.
+    #[derive(Clone, Copy)]
+    enum Panics {
+        AtOnce,
+        Later,
+    }
+
+    impl Service<Request<Body>> for Panics {
+        type Response = Response<Body>;
+        type Error = std::convert::Infallible;
+        type Future = Pin<Box<dyn Future<Output = Result<Response<Body>, Self::Error>> + Send>>;
+
+        fn poll_ready(&mut self, _: &mut Context<'_>) -> Poll<Result<(), Self::Error>> {
+            Poll::Ready(Ok(()))
+        }
+
+        fn call(&mut self, _: Request<Body>) -> Self::Future {
+            match self {
+                Self::AtOnce => panic!("before the first await"),
+                Self::Later => Box::pin(async { panic!("in the middle") }),
+            }
+        }
+    }
+
+    #[tokio::test]
+    async fn a_panic_is_answered_as_internal_with_an_id() {
+        for panics in [Panics::AtOnce, Panics::Later] {
+            let mut guard = GuardLayer.layer(panics);
+            let request = Request::post("/dyekin.v1.TableService/GetTable").body(Body::empty());
+            let answer = guard.call(request.unwrap()).await.unwrap();
+            let status = Status::from_header_map(answer.headers()).unwrap();
+            assert_eq!(status.code(), Code::Internal);
+            let info = status.get_details_error_info().unwrap();
+            assert_eq!(info.reason, "INTERNAL");
+            assert!(status.message().contains(&info.metadata["error_id"]));
+        }
     }
 }

@@ -50,7 +50,6 @@ pub(crate) enum Trouble {
     MethodUnknown(String),
     PageTokenInvalid,
     RequestIdReused(String),
-    Stopping,
     TableNotImported(String),
 }
 
@@ -208,10 +207,6 @@ fn trouble_row(trouble: &Trouble) -> (Row, String) {
             Row::new(Code::InvalidArgument, "REQUEST_ID_REUSED", &[("request_id", id)]),
             "the request id belongs to another request; give each write its own".into(),
         ),
-        Trouble::Stopping => (
-            Row::new(Code::Unavailable, "SERVER_STOPPING", &[]),
-            "the server is shutting down; ask again".into(),
-        ),
         Trouble::TableNotImported(table) => (
             Row::new(Code::FailedPrecondition, "TABLE_NOT_IMPORTED", &[("table", table)]),
             "the table is a file of the server's directory; remove the file and reload".into(),
@@ -351,4 +346,96 @@ fn cut(text: &str) -> String {
 
 fn joined(lines: &[u64]) -> String {
     lines.iter().map(ToString::to_string).collect::<Vec<_>>().join(",")
+}
+
+#[cfg(test)]
+mod tests {
+    use tonic_types::StatusExt;
+
+    use super::*;
+
+    fn every_kind() -> Vec<(ErrorKind, Code, &'static str)> {
+        let text = || "text".to_owned();
+        let texts = || vec!["one".to_owned(), "two".to_owned()];
+        let bad = Code::InvalidArgument;
+        vec![
+            (ErrorKind::BadAnswer { change: text(), reason: text() }, bad, "ANSWER_INVALID"),
+            (ErrorKind::BadCode { value: text(), reason: text() }, bad, "CODE_INVALID"),
+            (
+                ErrorKind::BadColor { value: text(), reason: text(), remedy: text() },
+                bad,
+                "COLOR_INVALID",
+            ),
+            (ErrorKind::BadFile { reason: text(), remedy: text() }, bad, "FILE_INVALID"),
+            (
+                ErrorKind::BadValue { value: text(), reason: text(), remedy: text() },
+                bad,
+                "VALUE_INVALID",
+            ),
+            (
+                ErrorKind::ConditionsDiffer { standard: text(), sample: text() },
+                Code::FailedPrecondition,
+                "CONDITIONS_DIFFER",
+            ),
+            (ErrorKind::DuplicateCode { code: text(), lines: vec![3, 9] }, bad, "CODE_DUPLICATE"),
+            (
+                ErrorKind::Impossible { reason: text(), nearest: text() },
+                Code::FailedPrecondition,
+                "NO_CHOICE_LEFT",
+            ),
+            (
+                ErrorKind::OverLimit { what: text(), found: 2, limit: 1 },
+                Code::ResourceExhausted,
+                "LIMIT_EXCEEDED",
+            ),
+            (ErrorKind::Stopped, Code::Cancelled, "WORK_STOPPED"),
+            (
+                ErrorKind::UnknownTable { table: text(), known: texts() },
+                Code::NotFound,
+                "THREAD_TABLE_NOT_FOUND",
+            ),
+            (
+                ErrorKind::UnknownThread { table: text(), code: text(), near: texts() },
+                Code::NotFound,
+                "THREAD_NOT_FOUND",
+            ),
+        ]
+    }
+
+    #[test]
+    fn every_kind_has_its_code_reason_and_all_its_parts() {
+        for (kind, code, reason) in every_kind() {
+            let parts = format!("{kind:?}").matches(['"']).count() / 2;
+            let error = Error::new(kind).at(Place::cell(7, "hex"));
+            let status = Status::from(Failure::from(error.clone()));
+            assert_eq!(status.code(), code, "{reason}");
+            let info = status.get_details_error_info().unwrap();
+            assert_eq!((info.reason.as_str(), info.domain.as_str()), (reason, ERROR_DOMAIN));
+            // Lists of numbers are one part, numbers are parts too.
+            assert!(info.metadata.len() >= parts, "{reason}: {:?}", info.metadata);
+            let field = &status.get_details_bad_request().unwrap().field_violations[0].field;
+            assert_eq!(field, "line 7, column hex");
+            let problem = problem(&error);
+            assert_eq!(problem.place.unwrap().line, Some(7));
+            assert_eq!(problem.message, error.kind().to_string());
+            assert_eq!(problem.remedy, error.hint().unwrap_or_default());
+        }
+    }
+
+    #[test]
+    fn a_long_part_is_cut_and_the_rest_is_counted() {
+        let error = |place: u64| {
+            let value = "\u{202e}".repeat(5_000);
+            Error::new(ErrorKind::BadCode { value, reason: "why".into() }).at(Place::line(place))
+        };
+        let errors: Vec<_> = (0..50).map(error).collect();
+        let listed = Listed::new(&errors, 3);
+        let shown = listed.list.problems.len();
+        assert!((1..50).contains(&shown));
+        assert_eq!(listed.list.unlisted_count, i64::try_from(53 - shown).unwrap());
+        let status = Status::from(Failure::Domain(errors, 3));
+        assert!(status.details().len() < 6_000, "{}", status.details().len());
+        assert!(status.message().len() <= MESSAGE_BYTES);
+        assert!(!status.message().contains('\u{202e}'));
+    }
 }

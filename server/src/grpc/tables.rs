@@ -13,7 +13,7 @@ use tonic::{Request, Response, Status, Streaming};
 use super::from_proto::{self, Path, checked};
 use super::matching::next;
 use super::status::{Failure, Trouble, problem};
-use super::work::CallWatch;
+use super::work::{CallWatch, defect};
 use super::{MAX_RESPONSE_BYTES, Shared, deadline, fits, paging, to_proto};
 use crate::load::MAX_TABLE_BYTES;
 use crate::state::Outcome;
@@ -44,7 +44,7 @@ impl TableService for Tables {
         let header = header(&mut requests).await?;
         let options = checked(|problems| from_proto::import_header(&header, problems))?;
         self.shared.snapshot()?;
-        let _place = self.imports.acquire().await.map_err(|_| Failure::from(Trouble::Stopping))?;
+        let _place = self.imports.acquire().await.map_err(|_| defect("imports are closed"))?;
         let bytes = chunks(&mut requests).await?;
         let job = move |_: &CallWatch| Ok(indexed(&bytes, &options));
         let outcome = self.shared.workers.run(deadline, job).await?;

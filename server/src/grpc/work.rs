@@ -109,7 +109,7 @@ impl Workers {
     async fn wait_for_worker(&self) -> Result<tokio::sync::OwnedSemaphorePermit, Failure> {
         let _place = Place::take(&self.waiting, self.most_waiting)?;
         let free = Arc::clone(&self.free).acquire_owned().await;
-        free.map_err(|_| Trouble::Stopping.into())
+        free.map_err(|_| defect("workers are closed"))
     }
 }
 
