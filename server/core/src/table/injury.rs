@@ -134,3 +134,34 @@ pub(super) fn is_failed_formula(text: &str) -> bool {
         .into_iter()
         .any(|failed| failed.eq_ignore_ascii_case(text.trim()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn exponents_and_dates_are_told_from_codes() {
+        for text in ["1E+11", "5.59E+11", "6,29E+12"] {
+            assert!(is_exponent(text), "{text}");
+        }
+        for text in ["1E5", "E+5", "5587E590003", "1.2.3E+4", "1E+", "K1E+5"] {
+            assert!(!is_exponent(text), "{text}");
+        }
+        for text in ["3-Mar", "mar-31", "2031-03-01", "01/03/2031", "1.3.2031"] {
+            assert!(is_date(text), "{text}");
+        }
+        for text in ["3-31", "QM-2M2", "2031-13-01", "12.5", "", "-", "1-2-3", "mar-"] {
+            assert!(!is_date(text), "{text}");
+        }
+    }
+
+    #[test]
+    fn only_whole_digits_lose_zeros() {
+        for (code, digits) in [("0090417", "90417"), ("90417.0", "90417"), ("5", "5")] {
+            assert_eq!(bare_digits(code), Some(digits), "{code}");
+        }
+        for code in ["000", "", ".0", "1.5", "1.", "A1", "-5"] {
+            assert_eq!(bare_digits(code), None, "{code}");
+        }
+    }
+}

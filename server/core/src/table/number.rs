@@ -122,3 +122,52 @@ pub(super) fn micros(plain: &str) -> Option<i64> {
     let fraction: i64 = format!("{decimals:0<6}").parse().ok()?;
     whole.checked_mul(1_000_000)?.checked_add(fraction)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_keep_their_value_and_mark() {
+        for (text, plain, mark) in [
+            (" 5", "5", Mark::None),
+            ("-18.30", "-18.30", Mark::Point),
+            ("1,5", "1.5", Mark::Comma),
+            ("\u{2212}18,3", "-18.3", Mark::Comma),
+            ("+.5", "+.5", Mark::Point),
+            ("\u{a0}1e2\u{a0}", "1e2", Mark::None),
+        ] {
+            let number = parse(text).unwrap();
+            assert_eq!((number.plain.as_ref(), number.mark), (plain, mark), "{text:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_number_says_why() {
+        for (text, reason) in [
+            ("", "the value is missing"),
+            ("1.234,5", "not a number"),
+            ("12%", "a percentage is not read here"),
+            ("+inf", "not a finite number"),
+            ("-1E999", "too large for a number"),
+            ("01.03.2031", "this looks like a date"),
+            ("--5", "not a number"),
+            ("5-", "not a number"),
+            ("0x10", "not a number"),
+            ("٣", "not a number"),
+        ] {
+            assert_eq!(parse(text).unwrap_err().reason, reason, "{text:?}");
+        }
+    }
+
+    #[test]
+    fn prices_are_exact_decimals() {
+        let cases = [("3.50", 3_500_000), (".5", 500_000), ("7.", 7_000_000), ("0.000001", 1)];
+        for (text, value) in cases {
+            assert_eq!(micros(text), Some(value), "{text}");
+        }
+        for text in ["", ".", "-1", "0.0000001", "9223372036855", "1e3"] {
+            assert_eq!(micros(text), None, "{text}");
+        }
+    }
+}

@@ -155,3 +155,44 @@ fn alternates(codes: &[Code]) -> String {
     }
     text
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn alternates_take_the_weakest_separator_that_keeps_them_apart() {
+        for (codes, expected) in [
+            (&["A", "B"][..], "A B"),
+            (&["A 1", "B"], "A 1;B"),
+            (&["A 1"], "A 1;"),
+            (&["A;1", "B 2"], "A;1\nB 2"),
+            (&["A;1"], "A;1\n"),
+            (&[], ""),
+        ] {
+            let codes: Vec<Code> = codes.iter().map(|code| Code::parse(code).unwrap()).collect();
+            assert_eq!(alternates(&codes), expected);
+        }
+    }
+
+    #[test]
+    fn prices_are_written_without_needless_zeros() {
+        for (micros, expected) in
+            [(3_500_000, "3.5"), (0, "0"), (10_000_000, "10"), (1, "0.000001")]
+        {
+            assert_eq!(decimal(Price { micros, currency: None }), expected);
+        }
+    }
+
+    #[test]
+    fn what_a_spreadsheet_would_run_or_change_is_guarded() {
+        for text in ["=1", "+1", "-1", "@a", "\t=1", "\r", "\u{ff1d}1", "'x", "  =1", "\n"] {
+            assert!(needs_guard(Column::Name, text), "{text:?}");
+        }
+        for text in ["Moss", "", "1 = 1", "K-1"] {
+            assert!(!needs_guard(Column::Name, text), "{text:?}");
+        }
+        assert!(needs_guard(Column::Code, "0090417"));
+        assert!(!needs_guard(Column::LabA, "-18.3"));
+    }
+}
