@@ -6,13 +6,15 @@
 //! 1. the colors nearest in CIELAB are scored; the k-th best score is the reach,
 //! 2. no color outside a ball around the standard can be within reach (`bound`), so the tree lists
 //!    those inside it,
-//! 3. each of them gets a lower bound; those that stay under the reach are scored, lowest bound
-//!    first, and the reach shrinks with each better one.
+//! 3. each of them gets a lower bound (`bound`, then `tight`); those that stay under the reach are
+//!    scored, lowest bound first, and the reach shrinks with each better one.
 //!
 //! Every score is the formula's own. Equal CIELAB values are one point with several rows.
 
 mod bound;
 mod hue;
+mod search;
+mod tight;
 
 use std::cmp::Ordering;
 use std::collections::HashMap;
@@ -21,10 +23,11 @@ use std::num::NonZero;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 use crate::color::Lab;
-use crate::difference::{DeltaE, Formula, Pair};
-use crate::error::{Error, ErrorKind, Result};
-use crate::watch::Watch;
-use bound::{Bound, Extent, with_room};
+use crate::difference::DeltaE;
+use crate::error::Result;
+use bound::Extent;
+pub(crate) use search::Ask;
+use search::Search;
 
 /// How much work searches did, for tests that assert work where time cannot be asserted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -49,30 +52,13 @@ impl Hit {
     }
 }
 
-/// One question to an index.
-pub(crate) struct Ask<'a> {
-    /// The color asked for.
-    pub(crate) standard: Lab,
-    /// Most rows to answer.
-    pub(crate) count: usize,
-    /// The formula that ranks.
-    pub(crate) formula: Formula,
-    /// Rows beyond it are of no interest, but for the nearest one.
-    pub(crate) limit: Option<DeltaE>,
-    /// Which rows may answer.
-    pub(crate) admit: &'a dyn Fn(usize) -> bool,
-    /// Who waits.
-    pub(crate) watch: &'a dyn Watch,
-}
-
 /// Colors below which a plain pass beats the tree.
 const SMALL: usize = 48;
 
-/// Colors scored beyond those asked for before the reach is taken: a smaller ball pays for them.
-const SPARE: usize = 2;
-
-/// Formula calls between two looks at the watch.
-const POLL: u64 = 256;
+/// The tree holds L* times this. A unit of L* weighs more than one of a* or b* for all but neutral
+/// colors, so a ball around the standard then holds fewer colors that a bound must rule out.
+/// House choice: 1 and 1.5 gave more bounds and longer searches on random screen colors.
+const STRETCH: f64 = 2.0;
 
 /// An immutable search structure over rows of colors.
 #[derive(Debug)]
@@ -112,8 +98,12 @@ impl LabIndex {
             Some(*end)
         }));
         // The tree refuses more points than a u32 counts; a pass over all is exact as well.
-        let tree =
-            if points.len() < SMALL { None } else { ImmutableKdTree::new_from_slice(&points).ok() };
+        let tree = if points.len() < SMALL {
+            None
+        } else {
+            let places: Vec<[f64; 3]> = points.iter().copied().map(stretched).collect();
+            ImmutableKdTree::new_from_slice(&places).ok()
+        };
         let extent = Extent::of(&points);
         Self { points, colors: distinct, rows: grouped.concat(), starts, extent, tree }
     }
@@ -123,12 +113,12 @@ impl LabIndex {
     ///
     /// # Errors
     ///
-    /// [`ErrorKind::Stopped`] when the one who waits no longer does.
+    /// [`crate::ErrorKind::Stopped`] when the one who waits no longer does.
     pub(crate) fn nearest(&self, ask: &Ask<'_>, tally: &mut Tally) -> Result<Vec<Hit>> {
         if self.points.is_empty() || ask.count == 0 {
             return Ok(Vec::new());
         }
-        Search { index: self, ask, tally, best: Vec::new(), scored: Vec::new() }.run()
+        Search::new(self, ask, tally).run()
     }
 
     fn rows_of(&self, place: u32) -> &[u32] {
@@ -138,7 +128,7 @@ impl LabIndex {
         self.rows.get(from..to).unwrap_or(&[])
     }
 
-    /// The `count` colors nearest in CIELAB.
+    /// About the `count` colors nearest in CIELAB, in no order.
     fn near(&self, standard: [f64; 3], count: usize) -> Vec<u32> {
         let Some(tree) = &self.tree else {
             return self.near_by_pass(standard, count);
@@ -146,7 +136,7 @@ impl LabIndex {
         let Some(count) = NonZero::new(count) else {
             return Vec::new();
         };
-        tree.query(&standard)
+        tree.query(&stretched(standard))
             .nearest_n::<SquaredEuclidean<f64>>(count)
             .execute()
             .into_iter()
@@ -168,7 +158,7 @@ impl LabIndex {
         all.into_iter().map(|(_, place)| place).collect()
     }
 
-    /// Shows each color within a squared CIELAB radius.
+    /// Shows each color within a squared radius of the stretched space, and perhaps others.
     fn within(
         &self,
         standard: [f64; 3],
@@ -182,7 +172,7 @@ impl LabIndex {
         };
         match &self.tree {
             Some(tree) => tree
-                .query(&standard)
+                .query(&stretched(standard))
                 .within::<SquaredEuclidean<f64>>(radius_squared)
                 .unsorted()
                 .visit(|found| show(found.item)),
@@ -195,146 +185,13 @@ fn point(color: Lab) -> [f64; 3] {
     [color.l(), color.a(), color.b()]
 }
 
+/// Where the tree holds a color.
+fn stretched([l, a, b]: [f64; 3]) -> [f64; 3] {
+    [STRETCH * l, a, b]
+}
+
 fn squared(one: [f64; 3], other: [f64; 3]) -> f64 {
     one.iter().zip(other).map(|(left, right)| (left - right) * (left - right)).sum()
-}
-
-/// A search under way.
-struct Search<'s, 'a> {
-    index: &'s LabIndex,
-    ask: &'s Ask<'a>,
-    tally: &'s mut Tally,
-    /// The best rows so far, in order, at most as many as asked for.
-    best: Vec<Hit>,
-    /// Colors that are scored or rejected already, ascending.
-    scored: Vec<u32>,
-}
-
-impl Search<'_, '_> {
-    fn run(mut self) -> Result<Vec<Hit>> {
-        let total = self.index.points.len();
-        let wanted = if self.ask.limit.is_some() { 1 } else { self.ask.count };
-        let mut seeds = wanted.saturating_add(SPARE).min(total);
-        loop {
-            self.seed(seeds)?;
-            match self.reach() {
-                Some(reach) => {
-                    self.sweep(reach)?;
-                    return Ok(self.best);
-                }
-                None if seeds == total => return Ok(self.best),
-                // A filter rejected the near ones: look farther.
-                None => seeds = seeds.saturating_mul(8).min(total),
-            }
-        }
-    }
-
-    /// Largest difference that can still matter, once enough rows are known.
-    fn reach(&self) -> Option<f64> {
-        let full = self.best.len() >= self.ask.count;
-        let last = self.best.last().filter(|_| full).map(|hit| hit.delta_e.value());
-        let limited = self
-            .ask
-            .limit
-            .and_then(|limit| self.best.first().map(|hit| limit.value().max(hit.delta_e.value())));
-        match (last, limited) {
-            (Some(last), Some(limited)) => Some(last.min(limited)),
-            (one, other) => one.or(other),
-        }
-    }
-
-    fn cut(&self) -> f64 {
-        self.reach().map_or(f64::INFINITY, |reach| with_room(reach * reach))
-    }
-
-    fn seed(&mut self, count: usize) -> Result<()> {
-        let before = std::mem::take(&mut self.scored);
-        let near = self.index.near(point(self.ask.standard), count);
-        for place in &near {
-            if before.binary_search(place).is_err() {
-                self.offer(*place)?;
-            }
-        }
-        self.scored = near;
-        self.scored.extend(before);
-        self.scored.sort_unstable();
-        Ok(())
-    }
-
-    fn sweep(&mut self, reach: f64) -> Result<()> {
-        let mut open: Vec<(f64, u32)> = Vec::new();
-        let mut looked = 0;
-        let standard = point(self.ask.standard);
-        let cut = self.cut();
-        match self.ask.formula {
-            Formula::Cie76 => self.index.within(standard, cut, |place, at| {
-                looked += 1;
-                open.push((squared(standard, at), place));
-            }),
-            Formula::Ciede2000(factors) => {
-                let bound = Bound::new(self.ask.standard, factors, &self.index.extent, reach);
-                self.index.within(standard, bound.radius_squared(), |place, at| {
-                    looked += 1;
-                    open.extend(bound.least(at, cut).map(|least| (least, place)));
-                });
-            }
-        }
-        self.tally.bound_calls += looked;
-        self.score(open)
-    }
-
-    /// Scores colors in the order of their lower bounds until none can be within reach.
-    fn score(&mut self, mut open: Vec<(f64, u32)>) -> Result<()> {
-        open.sort_unstable_by(|left, right| left.0.total_cmp(&right.0));
-        for (least, place) in open {
-            if least > self.cut() {
-                break;
-            }
-            if self.scored.binary_search(&place).is_err() {
-                self.offer(place)?;
-            }
-        }
-        Ok(())
-    }
-
-    /// Scores a color for its admitted rows.
-    fn offer(&mut self, place: u32) -> Result<()> {
-        let index = self.index;
-        let admit = self.ask.admit;
-        let mut rows = index
-            .rows_of(place)
-            .iter()
-            .map(|row| *row as usize)
-            .filter(|row| admit(*row))
-            .peekable();
-        let Some(sample) = index.colors.get(place as usize).filter(|_| rows.peek().is_some())
-        else {
-            return Ok(());
-        };
-        if self.tally.formula_calls.is_multiple_of(POLL) && self.ask.watch.stopped() {
-            return Err(Error::new(ErrorKind::Stopped));
-        }
-        self.tally.formula_calls += 1;
-        let pair = Pair { standard: self.ask.standard, sample: *sample };
-        let delta_e = self.ask.formula.delta_e(pair);
-        for row in rows {
-            if !self.keep(Hit { row, delta_e }) {
-                break;
-            }
-        }
-        Ok(())
-    }
-
-    /// Puts a hit in its place; false when it and all later rows of its color are too late.
-    fn keep(&mut self, hit: Hit) -> bool {
-        let place = self.best.partition_point(|held| held.order(&hit).is_lt());
-        if place >= self.ask.count {
-            return false;
-        }
-        self.best.truncate(self.ask.count - 1);
-        self.best.insert(place, hit);
-        true
-    }
 }
 
 #[cfg(test)]

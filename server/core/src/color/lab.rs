@@ -64,7 +64,8 @@ impl Lab {
     /// Chroma C*ab, 0 or more.
     #[must_use]
     pub fn chroma(self) -> f64 {
-        self.a.hypot(self.b)
+        // The range rules out the overflow that `hypot` guards against at twice the time.
+        (self.a * self.a + self.b * self.b).sqrt()
     }
 
     /// Hue angle in degrees, 0 up to 360; 0 for a neutral.
@@ -94,4 +95,46 @@ fn check(name: &str, value: f64, low: f64, high: f64) -> Result<()> {
         reason: format!("{name} is outside {low} to {high}"),
         remedy: format!("{name} must be a number from {low} to {high}"),
     }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hue_runs_from_0_up_to_360() {
+        for (a, b, degrees) in [
+            (1.0, 0.0, 0.0),
+            (0.0, 1.0, 90.0),
+            (-1.0, 0.0, 180.0),
+            (0.0, -1.0, 270.0),
+            (1.0, -1e-300, 0.0),
+            (0.0, 0.0, 0.0),
+        ] {
+            let hue = Lab::new(50.0, a, b).unwrap().hue_degrees();
+            assert!((hue - degrees).abs() < 1e-12, "{a} {b}: {hue}");
+        }
+        assert!((Lab::new(50.0, 1.0, -1e-9).unwrap().hue_degrees() - 360.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn components_out_of_range_or_not_finite_are_refused() {
+        for (l, a, b) in [
+            (-0.1, 0.0, 0.0),
+            (102.1, 0.0, 0.0),
+            (50.0, 200.1, 0.0),
+            (50.0, 0.0, -200.1),
+            (f64::NAN, 0.0, 0.0),
+            (50.0, f64::INFINITY, 0.0),
+        ] {
+            assert!(Lab::new(l, a, b).is_err(), "{l} {a} {b}");
+        }
+        assert!(Lab::new(102.0, -200.0, 200.0).is_ok());
+    }
+
+    #[test]
+    fn equal_colors_are_equal_bits() {
+        let lab = Lab::new(-0.0, -0.0, 0.0).unwrap();
+        assert_eq!([lab.l(), lab.a(), lab.b()].map(f64::to_bits), [0; 3]);
+    }
 }

@@ -84,11 +84,33 @@ pub(crate) fn saturation(chroma: f64) -> f64 {
     (seventh / (seventh + CHROMA_SCALE)).sqrt()
 }
 
+/// Amplitudes of eq. 15, for one to four times the hue.
+const T_AMPLITUDES: [f64; 4] = [-0.17, 0.24, 0.32, -0.20];
+
 /// T of eq. 15, hue in degrees. Range: 0.3621 to 1.5725.
 pub(crate) fn t(hue: f64) -> f64 {
     let cos = |degrees: f64| degrees.to_radians().cos();
-    1.0 - 0.17 * cos(hue - 30.0) + 0.24 * cos(2.0 * hue) + 0.32 * cos(3.0 * hue + 6.0)
-        - 0.20 * cos(4.0 * hue - 63.0)
+    let [one, two, three, four] = T_AMPLITUDES;
+    1.0 + one * cos(hue - 30.0)
+        + two * cos(2.0 * hue)
+        + three * cos(3.0 * hue + 6.0)
+        + four * cos(4.0 * hue - 63.0)
+}
+
+/// T of eq. 15 from the cosine and sine of the hue, by multiple angles.
+pub(crate) fn t_of_direction(cos: f64, sin: f64) -> f64 {
+    // Cosine and sine of the phases 30, 6 and 63 degrees.
+    const PHASE_ONE: (f64, f64) = (0.866_025_403_784_438_6, 0.5);
+    const PHASE_THREE: (f64, f64) = (0.994_521_895_368_273_3, 0.104_528_463_267_653_47);
+    const PHASE_FOUR: (f64, f64) = (0.453_990_499_739_546_8, 0.891_006_524_188_367_9);
+    let [one, two, three, four] = T_AMPLITUDES;
+    let (cos2, sin2) = (cos * cos - sin * sin, 2.0 * sin * cos);
+    let (cos3, sin3) = (cos * cos2 - sin * sin2, sin * cos2 + cos * sin2);
+    let (cos4, sin4) = (cos2 * cos2 - sin2 * sin2, 2.0 * sin2 * cos2);
+    1.0 + one * (cos * PHASE_ONE.0 + sin * PHASE_ONE.1)
+        + two * cos2
+        + three * (cos3 * PHASE_THREE.0 - sin3 * PHASE_THREE.1)
+        + four * (cos4 * PHASE_FOUR.0 + sin4 * PHASE_FOUR.1)
 }
 
 /// The sine of eq. 16 and 18, from degrees away from hue 275. Range: 0 to [`ROTATION_PEAK`],
@@ -125,7 +147,7 @@ struct Prime {
 impl Prime {
     fn new(lab: Lab, g: f64) -> Self {
         let a = (1.0 + g) * lab.a();
-        Self { c: a.hypot(lab.b()), h: hue_degrees(a, lab.b()) }
+        Self { c: (a * a + lab.b() * lab.b()).sqrt(), h: hue_degrees(a, lab.b()) }
     }
 }
 

@@ -8,7 +8,7 @@
 //! `x`, `y`, `z` are the three terms `dL'/(kL S_L)`, `dC'/(kC S_C)`, `dH'/(kH S_H)`.
 //!
 //! 1. With r = |`R_T`| / 2 < 1, and `R_T` never positive, `y² + z² + R_T y z >= m (y² + z²)` where
-//!    m = 1 - r. So `D² >= x² + m (y² + z²)`. Since `R_T` never exceeds 2 sin 60° sat(C̄'), m is at
+//!    m = 1 - r. So `D² >= x² + m (y² + z²)`. Since |`R_T`| never exceeds 2 sin 60° sat(C̄'), m is at
 //!    least 0.134 whatever the color.
 //! 2. x is a function of the two lightnesses alone, and |x| grows with |dL'| for a fixed L1: its
 //!    derivative has the sign of `S_L - |dL| S_L' / 2`, and |`S_L'`| <= 0.0164, |dL| <= 102,
@@ -34,11 +34,13 @@
 //! lightnesses within reach makes the first term a constant times dL² as well; [`Bound::least`] first
 //! uses that constant and then, for what survives, the exact term of step 2.
 //!
-//! The ball around the standard that holds all of them follows: where dL² is s, the chroma plane
-//! leaves at most (D² - s/(kL `S_L`)²) / min(A, B), so the squared length is linear in s and largest at
-//! an end of its range, from the gap to the table's lightness range up to D kL `S_L`.
+//! The ball around the standard that holds all of them follows. The tree stretches L* by k, so the
+//! squared length there is `k² dL² + da² + db²`. Where dL² is s, the chroma plane leaves at most
+//! `(D² - s / (kL S_L)²) / min(A, B)`: the squared length is linear in s and largest at an end of its
+//! range, from the gap to the table's lightness range up to `D kL S_L`.
 
-use super::hue;
+use super::tight::length;
+use super::{STRETCH, hue};
 use crate::color::{Lab, hue_degrees};
 use crate::difference::{Factors, ciede2000};
 
@@ -74,8 +76,8 @@ impl Extent {
             Self { light: (f64::INFINITY, f64::NEG_INFINITY), chroma: 0.0, chroma_prime: 0.0 };
         colors.iter().fold(none, |so_far, [l, a, b]| Self {
             light: (so_far.light.0.min(*l), so_far.light.1.max(*l)),
-            chroma: so_far.chroma.max(a.hypot(*b)),
-            chroma_prime: so_far.chroma_prime.max((1.5 * a).hypot(*b)),
+            chroma: so_far.chroma.max(length(*a, *b)),
+            chroma_prime: so_far.chroma_prime.max(length(1.5 * a, *b)),
         })
     }
 }
@@ -88,7 +90,7 @@ pub(super) struct Bound {
     /// Weight of dL² with the largest `S_L` within reach.
     light: f64,
     plane: Plane,
-    /// Squared CIELAB length that no color within reach exceeds.
+    /// Squared length in the tree's space that no color within reach exceeds.
     radius_squared: f64,
 }
 
@@ -108,17 +110,17 @@ impl Bound {
         let plane_squared = (squared - light.least).max(0.0);
         let plane = Plane::new(standard, factors, extent, plane_squared);
         let weakest = plane.a.min(plane.b);
-        let at_gap = light.gap * light.gap + plane_squared / weakest;
+        let at_gap = (STRETCH * light.gap).powi(2) + plane_squared / weakest;
         Self {
             standard: [standard.l(), standard.a(), standard.b()],
             k_l: factors.l(),
             light: light.weight,
             plane,
-            radius_squared: with_room(at_gap.max(squared / light.weight)),
+            radius_squared: with_room(at_gap.max(STRETCH.powi(2) * squared / light.weight)),
         }
     }
 
-    /// Squared CIELAB radius of the ball that holds all colors within reach.
+    /// Squared radius, in the tree's space, of the ball that holds all colors within reach.
     pub(super) fn radius_squared(&self) -> f64 {
         self.radius_squared
     }
@@ -225,7 +227,7 @@ impl Range {
     }
 
     fn primes(&self, standard: Lab) -> (f64, f64) {
-        let prime = |g: f64| ((1.0 + g) * standard.a()).hypot(standard.b());
+        let prime = |g: f64| length((1.0 + g) * standard.a(), standard.b());
         (prime(self.g.0), prime(self.g.1))
     }
 

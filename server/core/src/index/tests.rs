@@ -1,10 +1,13 @@
 //! The index against a plain pass over all rows, on colors that hurt.
 //! It does not know how the search is pruned.
 
+use super::bound::{Bound, with_room};
+use super::tight::Tight;
 use super::*;
 use crate::color::Srgb8;
-use crate::difference::Factors;
-use crate::watch::{Patient, Progress};
+use crate::difference::{Factors, Formula, Pair};
+use crate::error::ErrorKind;
+use crate::watch::{Patient, Progress, Watch};
 
 /// Splitmix64: seeded, so that a failure comes back.
 struct Seeded(u64);
@@ -320,12 +323,71 @@ fn mean_work(rows: usize, count: usize) -> (f64, f64) {
     (mean(tally.formula_calls), mean(tally.bound_calls))
 }
 
+/// Caps about a third above what was counted, so that a change that costs work is seen.
 #[test]
-fn work_does_not_grow_with_the_table() {
-    for rows in [500, 5_000, 50_000] {
-        for count in [1, 5] {
-            let (formula, bound) = mean_work(rows, count);
-            println!("{rows} rows, {count}: {formula:.1} formula calls, {bound:.1} bounds");
+fn work_stays_under_its_caps() {
+    for (rows, count, formula_cap, bound_cap) in [
+        (500, 1, 1.5, 85.0),
+        (5_000, 1, 1.5, 25.0),
+        (50_000, 1, 1.5, 14.0),
+        (500, 5, 8.0, 470.0),
+        (5_000, 5, 8.0, 360.0),
+        (50_000, 5, 8.0, 90.0),
+    ] {
+        let (formula, bound) = mean_work(rows, count);
+        assert!(formula <= formula_cap, "{rows} rows, {count} asked: {formula} formula calls");
+        assert!(bound <= bound_cap, "{rows} rows, {count} asked: {bound} bounds");
+    }
+}
+
+/// A query far from every color of a table with one lightness: the plane alone must rule out most.
+#[test]
+fn a_table_of_one_lightness_is_pruned_from_afar() {
+    let mut seeded = Seeded(92);
+    let colors: Vec<Lab> = (0..5_000).map(|_| color(Kind::OneLightness, &mut seeded)).collect();
+    let index = LabIndex::build(colors.iter().copied());
+    let mut tally = Tally::default();
+    for _ in 0..100 {
+        let standard = seeded.polar((10.0, 60.0), (0.0, 60.0), (0.0, 360.0));
+        let found = index.nearest(&ask(standard, 1, Formula::DEFAULT), &mut tally).unwrap();
+        assert_eq!(found, pass(&colors, &ask(standard, 1, Formula::DEFAULT))[..1]);
+    }
+    assert!(tally.bound_calls < 100 * 200, "{tally:?}");
+}
+
+#[test]
+fn no_bound_exceeds_the_difference_of_a_color_within_reach() {
+    let mut seeded = Seeded(40);
+    for place in 0..1_100 {
+        let kind = KINDS[place % KINDS.len()];
+        let colors = table(kind, 40, &mut seeded);
+        let points: Vec<[f64; 3]> = colors.iter().copied().map(point).collect();
+        let extent = Extent::of(&points);
+        for _ in 0..50 {
+            let standard = question(kind, &colors, &mut seeded);
+            let Formula::Ciede2000(factors) = formula(&mut seeded) else { continue };
+            let reach_of = colors[seeded.below(colors.len())];
+            bounds_hold(Pair { standard, sample: reach_of }, factors, &extent, &colors);
+        }
+    }
+}
+
+/// The reach is the difference of the pair.
+fn bounds_hold(pair: Pair, factors: Factors, extent: &Extent, colors: &[Lab]) {
+    let standard = pair.standard;
+    let formula = Formula::Ciede2000(factors);
+    let reach = formula.delta_e(pair).value();
+    let bound = Bound::new(standard, factors, extent, reach);
+    let tight = Tight::new(standard, factors);
+    for sample in colors {
+        let at = point(*sample);
+        let score = formula.delta_e(Pair { standard, sample: *sample }).value();
+        let room = with_room(score * score);
+        assert!(tight.least(at) <= room, "{standard:?} {sample:?}: {} {score}", tight.least(at));
+        if score <= reach {
+            let length = squared(stretched(point(standard)), stretched(at));
+            assert!(length <= bound.radius_squared(), "{standard:?} {sample:?}: {score}");
+            assert!(bound.least(at, room).is_some(), "{standard:?} {sample:?}: {score}");
         }
     }
 }
