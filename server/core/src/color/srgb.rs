@@ -31,6 +31,16 @@ impl Srgb8 {
     ///
     /// Three digits without `#` are refused: they are rather a number that lost its zeros.
     ///
+    /// ```
+    /// use dyekin_core::Srgb8;
+    ///
+    /// let moss = Srgb8::parse_hex("#4a6b3c")?;
+    /// assert_eq!(moss, Srgb8::new(0x4a, 0x6b, 0x3c));
+    /// assert_eq!(moss.to_string(), "#4a6b3c");
+    /// assert!(Srgb8::parse_hex("4a6b").is_err());
+    /// # Ok::<(), dyekin_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     ///
     /// [`ErrorKind::BadColor`] with a remedy.
@@ -57,10 +67,12 @@ impl Srgb8 {
     pub fn to_lab(self) -> Lab {
         let encoded = palette::Srgb::new(self.red, self.green, self.blue).into_format::<f64>();
         let lab = palette::Lab::<D65, f64>::from_color_unclamped(encoded);
+        // No screen color is lighter than the white; rounded matrix terms put it at 100.000004.
+        let l = lab.l.min(100.0);
         if self.red == self.green && self.green == self.blue {
-            return Lab::clamped(lab.l, 0.0, 0.0);
+            return Lab::clamped(l, 0.0, 0.0);
         }
-        Lab::clamped(lab.l, lab.a, lab.b)
+        Lab::clamped(l, lab.a, lab.b)
     }
 
     /// The sRGB color nearest to a CIELAB value, clipped where a screen cannot show it.
@@ -130,4 +142,84 @@ fn bad_hex(text: &str, reason: &str) -> Error {
         reason: reason.into(),
         remedy: remedy.into(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn hex(text: &str) -> Srgb8 {
+        Srgb8::parse_hex(text).unwrap()
+    }
+
+    fn refusal(text: &str) -> (String, String) {
+        let refused = Srgb8::parse_hex(text).unwrap_err();
+        let ErrorKind::BadColor { reason, remedy, .. } = refused.kind() else {
+            panic!("{refused:?}");
+        };
+        (reason.clone(), remedy.clone())
+    }
+
+    #[test]
+    fn six_digits_are_read_in_every_usual_form() {
+        for text in ["#4a6b3c", "4A6B3C", "0x4A6B3C", "0X4a6b3c", " #4A6b3C ", "#4A6B3CFF"] {
+            assert_eq!(hex(text), Srgb8::new(0x4a, 0x6b, 0x3c), "{text}");
+        }
+        assert_eq!(hex("#fA0"), Srgb8::new(0xff, 0xaa, 0));
+        assert_eq!(hex("#fa0f"), Srgb8::new(0xff, 0xaa, 0));
+    }
+
+    #[test]
+    fn every_color_reads_back_what_it_prints() {
+        for step in 0..=u8::MAX {
+            let color = Srgb8::new(step, step.wrapping_mul(3), 255 - step);
+            assert_eq!(hex(&color.to_string()), color);
+        }
+    }
+
+    #[test]
+    fn what_is_not_a_color_is_refused_with_what_to_write() {
+        for text in [
+            "",
+            "#",
+            "#12",
+            "#12345",
+            "4a6b3",
+            "#4a6b3c0",
+            "#4a6b3cff0",
+            "0x",
+            "teal",
+            "#4a6b3g",
+            "４a6b3c",
+            "4a 6b 3c",
+        ] {
+            let (_, remedy) = refusal(text);
+            assert!(remedy.contains("#4a6b3c"), "{text}: {remedy}");
+        }
+        assert!(refusal("123").1.contains("leading zeros"));
+    }
+
+    #[test]
+    fn transparency_is_refused_and_alpha_first_is_suspected() {
+        assert!(refusal("#4a6b3c80").0.contains("alpha 128"));
+        assert!(refusal("#FF4A6B3C").1.contains("move the leading FF"));
+        assert!(refusal("#4a68").0.contains("alpha 136"));
+    }
+
+    #[test]
+    fn grays_are_neutral_to_the_last_bit() {
+        for level in 0..=u8::MAX {
+            let lab = Srgb8::new(level, level, level).to_lab();
+            assert_eq!([lab.a().to_bits(), lab.b().to_bits()], [0, 0]);
+        }
+        let white = Srgb8::new(255, 255, 255).to_lab().l();
+        assert!((white - 100.0).abs() < 1e-12, "{white}");
+    }
+
+    #[test]
+    fn a_color_that_no_screen_shows_is_clipped() {
+        assert_eq!(Srgb8::nearest_to(Lab::new(102.0, 0.0, 0.0).unwrap()), hex("#ffffff"));
+        let vivid = Srgb8::nearest_to(Lab::new(60.0, 120.0, 100.0).unwrap());
+        assert_eq!((vivid.red, vivid.blue), (255, 0));
+    }
 }
