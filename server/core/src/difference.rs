@@ -121,6 +121,17 @@ impl Formula {
     /// The difference alone, in this formula's units.
     ///
     /// The standard is the color asked for, the sample is the thread that answers.
+    ///
+    /// ```
+    /// use dyekin_core::difference::Pair;
+    /// use dyekin_core::{Formula, Lab};
+    ///
+    /// let standard = Lab::new(50.0, 2.6772, -79.7751)?;
+    /// let sample = Lab::new(50.0, 0.0, -82.7485)?;
+    /// let delta_e = Formula::DEFAULT.delta_e(Pair { standard, sample });
+    /// assert_eq!(format!("{:.4}", delta_e.value()), "2.0425");
+    /// # Ok::<(), dyekin_core::Error>(())
+    /// ```
     #[must_use]
     pub fn delta_e(self, pair: Pair) -> DeltaE {
         match self {
@@ -190,6 +201,18 @@ pub struct Difference {
 impl Difference {
     /// Compares two colors.
     ///
+    /// ```
+    /// use dyekin_core::difference::{band, describe};
+    /// use dyekin_core::{Color, Difference, Formula, Srgb8};
+    ///
+    /// let asked = Color::screen(Srgb8::parse_hex("#4a6b3c")?);
+    /// let offered = Color::screen(Srgb8::parse_hex("#506f40")?);
+    /// let difference = Difference::between(&asked, &offered, Formula::DEFAULT)?;
+    /// assert_eq!(band(&difference), "looks close, not checked");
+    /// assert_eq!(describe(&difference), "a bit lighter and slightly redder");
+    /// # Ok::<(), dyekin_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     ///
     /// [`ErrorKind::ConditionsDiffer`] when both are measured under different conditions.
@@ -201,6 +224,11 @@ impl Difference {
 
     /// The parts of a pair whose trust is already known.
     pub(crate) fn of_pair(pair: Pair, formula: Formula, trust: Trust) -> Self {
+        Self::scored(pair, formula, formula.delta_e(pair), trust)
+    }
+
+    /// The parts of a pair whose difference under the formula is already known.
+    pub(crate) fn scored(pair: Pair, formula: Formula, delta_e: DeltaE, trust: Trust) -> Self {
         let Pair { standard, sample } = pair;
         let (a, b) = (sample.a() - standard.a(), sample.b() - standard.b());
         let chroma = sample.chroma() - standard.chroma();
@@ -208,7 +236,7 @@ impl Difference {
         let hue = (a * a + b * b - chroma * chroma).max(0.0).sqrt();
         let turn = standard.a() * sample.b() - sample.a() * standard.b();
         Self {
-            delta_e: formula.delta_e(pair),
+            delta_e,
             formula,
             lightness: sample.l() - standard.l(),
             chroma,

@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 
 use crate::catalog::{Catalog, CatalogTable};
 use crate::color::Color;
-use crate::difference::{DeltaE, Difference, Formula};
+use crate::difference::{DeltaE, Difference, Formula, Pair};
 use crate::error::Result;
 use crate::index::{Ask, Hit};
 use crate::table::{Finish, Price, TableId, Thread, ThreadRef};
@@ -175,9 +175,12 @@ impl<'c, 'o> Question<'c, 'o> {
         let mut found: Vec<Match<'c>> = Vec::new();
         for held in self.tables.iter().copied() {
             let hits = self.search(held, standard, &mut tally)?;
-            for thread in hits.iter().filter_map(|hit| held.thread_at(hit.row)) {
-                let difference =
-                    Difference::between(standard, &thread.color, self.options.formula)?;
+            for (thread, delta_e) in
+                hits.iter().filter_map(|hit| Some((held.thread_at(hit.row)?, hit.delta_e)))
+            {
+                let pair = Pair { standard: standard.lab(), sample: thread.color.lab() };
+                let trust = Color::trust(standard, &thread.color)?;
+                let difference = Difference::scored(pair, self.options.formula, delta_e, trust);
                 found.push(Match { table: held, thread, difference });
             }
         }
@@ -221,3 +224,6 @@ fn order(left: &Match<'_>, right: &Match<'_>) -> Ordering {
         .then_with(|| left.table.table().id().cmp(right.table.table().id()))
         .then_with(|| left.thread.code.cmp(&right.thread.code))
 }
+
+#[cfg(test)]
+mod tests;
