@@ -345,3 +345,37 @@ fn hostile_numbers_are_refused_or_harmless() {
     assert!(list.totals.proved_best);
     assert!(list.changes.iter().all(|change| change.remarks.len() <= 20));
 }
+
+#[test]
+fn keeps_and_refusals_are_met_at_the_least_cost_there_is() {
+    for seed in 0..150 {
+        let mut random = Seeded(5_000 + seed);
+        let (colors, threads) = (random.palette(6), random.colors(7));
+        let kept = (random.next() * 7.0) as usize;
+        let refused: Vec<(usize, usize)> =
+            (0..4).map(|color| (color, (random.next() * 7.0) as usize)).collect();
+        let answers = refused.iter().map(|(color, row)| Answered {
+            color: *color,
+            proposed: vec![thread(*row)],
+            answer: Answer::No,
+        });
+        let ask = Ask { answers: answers.collect(), ..keeping(vec![Keep::Thread(thread(kept))]) };
+        let all: u64 = colors.iter().map(|color| color.stitches).sum();
+        let cost = |set: u32| {
+            let nearest = |(place, color): (usize, &ChartColor)| {
+                let open = (0..7).filter(|row| set >> row & 1 == 1);
+                let open = open.filter(|row| !refused.contains(&(place, *row)));
+                let least = open.map(|row| apart(color.color, threads[row]));
+                color.stitches as f64 / all as f64 * least.fold(f64::INFINITY, f64::min)
+            };
+            colors.iter().enumerate().map(nearest).sum::<f64>()
+        };
+        let sets = (0_u32..128).filter(|set| set >> kept & 1 == 1 && set.count_ones() <= 3);
+        let optimum = sets.map(cost).fold(f64::INFINITY, f64::min);
+        let list = run(&threads, colors.clone(), &ask, 3).unwrap();
+        let totals = &list.totals;
+        assert!((totals.mean_difference.value() - optimum).abs() < 1e-9, "seed {seed}");
+        assert!(totals.lower_bound.unwrap().value() <= optimum * (1.0 + 1e-8), "seed {seed}");
+        assert!(totals.proved_best, "seed {seed}");
+    }
+}
