@@ -8,7 +8,7 @@ mod write;
 pub use build::Made;
 pub use read::{MAX_FILE_BYTES, read};
 
-use dyekin_core::change::{Answer, EdgeReport, Question, TableVersion, Totals};
+use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};
 use dyekin_core::planner::Answered;
 use dyekin_core::{Color, Difference, Formula, Srgb8, ThreadRef};
 
@@ -86,7 +86,7 @@ pub struct FileChange {
     /// The next best threads, best first.
     pub runners_up: Vec<FileThread>,
     /// What to know about the change.
-    pub remarks: Vec<FileRemark>,
+    pub remarks: Vec<Remark>,
     /// What the owner says; `None` while it is not answered.
     pub answer: Option<Answer>,
 }
@@ -112,8 +112,6 @@ pub struct FileThread {
     /// The difference from the change's standard.
     pub difference: Difference,
 }
-
-pub use dyekin_core::change::Remark as FileRemark;
 
 impl ChangeFile {
     /// The answers of the owner, as a later question over the same summary takes them.

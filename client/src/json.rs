@@ -102,22 +102,20 @@ mod tests {
     use crate::chart::problems::Problems;
 
     /// Names of the properties of an object in a schema.
-    pub(crate) fn properties(schema: &str, definition: Option<&str>) -> Vec<String> {
+    fn properties(schema: &str, definition: Option<&str>) -> Vec<String> {
         let (_, tree) = Checker::read(schema, Problems::of("schema"));
-        let field = |node: &Node, name: &str| match &node.value {
-            Value::Object(fields) => {
-                fields.iter().find(|(key, _)| &*key.text == name).map(|(_, node)| node.clone())
-            }
-            _ => None,
+        let field = |node: &Node, name: &str| {
+            let Value::Object(fields) = &node.value else { return None };
+            fields.iter().find(|(key, _)| &*key.text == name).map(|(_, node)| node.clone())
         };
         let mut node = tree.expect("a schema that can be parsed");
         if let Some(name) = definition {
             node = field(&field(&node, "$defs").unwrap(), name).unwrap();
         }
-        match field(&node, "properties").unwrap().value {
-            Value::Object(fields) => fields.iter().map(|(key, _)| key.text.to_string()).collect(),
-            other => panic!("{}", other.kind()),
-        }
+        let Value::Object(fields) = field(&node, "properties").unwrap().value else {
+            panic!("properties are an object")
+        };
+        fields.iter().map(|(key, _)| key.text.to_string()).collect()
     }
 
     fn same(schema: &str, definition: Option<&str>, fields: &[&str]) {

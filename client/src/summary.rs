@@ -8,7 +8,7 @@ pub(crate) use place::Areas;
 pub use place::ColorPlace;
 
 use dyekin_core::error::{Error, ErrorKind};
-use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors};
+use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS};
 use dyekin_core::table::Notice;
 use dyekin_core::{Color, PaletteSummary, ThreadRef};
 
@@ -64,8 +64,8 @@ impl Summary {
                 limit: MAX_COLORS as u64,
             }));
         }
-        let counted = contacts(chart, &grid, &of_mark, places.len());
-        let (neighbors, notices) = strongest(counted);
+        let (neighbors, found) = contacts(chart, &grid, &of_mark, places.len());
+        let notices = left_out(found);
         let colors = places
             .iter()
             .zip(&usages)
@@ -135,17 +135,13 @@ impl Summary {
     }
 }
 
-/// At most as many neighbors as a summary may hold: those with the longest contact.
-fn strongest(mut neighbors: Vec<Neighbors>) -> (Vec<Neighbors>, Vec<Notice>) {
-    if neighbors.len() <= MAX_NEIGHBORS {
-        return (neighbors, Vec::new());
+/// A notice when pairs of neighbors had to be left out.
+fn left_out(found: usize) -> Vec<Notice> {
+    if found <= MAX_NEIGHBORS {
+        return Vec::new();
     }
-    let found = neighbors.len();
-    neighbors.sort_by(|left, right| right.edges.cmp(&left.edges).then_with(|| left.cmp(right)));
-    neighbors.truncate(MAX_NEIGHBORS);
-    neighbors.sort();
     let text = format!(
         "{found} pairs of colors touch; the {MAX_NEIGHBORS} with the longest contact are looked at"
     );
-    (neighbors, vec![Notice { place: None, text }])
+    vec![Notice { place: None, text }]
 }

@@ -1,7 +1,7 @@
 //! Which colors of a chart touch, and along how many cell edges.
 //! It does not know colors, only their numbers.
 
-use dyekin_core::palette::{Neighbors, Side};
+use dyekin_core::palette::{MAX_NEIGHBORS, Neighbors, Side};
 
 use super::place::{CLOTH, IN_PARTS, OfMark};
 use crate::chart::{Chart, Corner, Knot, Line, Part, Shape};
@@ -29,31 +29,63 @@ impl Counter {
         }
     }
 
-    fn neighbors(self) -> Vec<Neighbors> {
-        let mut neighbors = Vec::new();
+    /// The pairs that touch, and how many they are; beyond `limit` the longest contacts, and of
+    /// equal ones the first.
+    fn neighbors(&self, limit: usize) -> (Vec<Neighbors>, usize) {
+        let found = self.edges.iter().filter(|edges| **edges > 0).count();
+        let least = if found > limit { self.least_edges(limit) } else { 0 };
+        let longer = self.edges.iter().filter(|edges| **edges > least).count();
+        let mut room = limit.saturating_sub(longer);
+        let mut neighbors = Vec::with_capacity(found.min(limit));
         for (first, row) in self.edges.chunks(self.colors + 1).take(self.colors).enumerate() {
             for (second, edges) in row.iter().enumerate().filter(|(_, edges)| **edges > 0) {
+                if *edges < least || (*edges == least && room == 0) {
+                    continue;
+                }
+                room -= usize::from(*edges == least);
                 let second = if second == self.colors { Side::Cloth } else { Side::Color(second) };
                 neighbors.push(Neighbors { first, second, edges: u64::from(*edges) });
             }
         }
-        neighbors
+        (neighbors, found)
+    }
+
+    /// The smallest length such that at most `limit` contacts are longer. Counted, not sorted: a
+    /// noisy picture has millions of pairs.
+    fn least_edges(&self, limit: usize) -> u32 {
+        let mut of_length = vec![0_usize; MAX_LENGTH_COUNTED];
+        for edges in self.edges.iter().filter(|edges| **edges > 0) {
+            let length = (*edges as usize).min(MAX_LENGTH_COUNTED - 1);
+            of_length.get_mut(length).into_iter().for_each(|count| *count += 1);
+        }
+        let mut longer = 0;
+        for (length, count) in of_length.iter().enumerate().rev() {
+            longer += count;
+            if longer > limit {
+                return u32::try_from(length).unwrap_or(u32::MAX);
+            }
+        }
+        0
     }
 }
 
-/// The contacts of a chart whose cells have the colors of `grid`.
+/// Contacts from this length on are told apart from shorter ones only: more than 200,000 pairs of
+/// such length do not fit on the largest chart.
+const MAX_LENGTH_COUNTED: usize = 1_024;
+
+/// The contacts of a chart whose cells have the colors of `grid`, and how many pairs touch.
 pub(super) fn contacts(
     chart: &Chart,
     grid: &[u16],
     of_mark: &OfMark,
     colors: usize,
-) -> Vec<Neighbors> {
+) -> (Vec<Neighbors>, usize) {
     let mut walk = Walk { chart, grid, of_mark, counter: Counter::new(colors) };
     walk.cells();
     walk.parts();
     chart.lines().iter().for_each(|line| walk.line(line));
     chart.knots().iter().for_each(|knot| walk.knot(*knot));
-    walk.counter.neighbors()
+    walk.counter.neighbors(MAX_NEIGHBORS)
 }
 
 struct Walk<'c> {
@@ -267,5 +299,28 @@ fn reaches(shape: Shape, toward: Toward) -> bool {
         Toward::Left => matches!(corner, TopLeft | BottomLeft),
         Toward::Right => matches!(corner, TopRight | BottomRight),
         Toward::Up => matches!(corner, TopLeft | TopRight),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn beyond_the_limit_the_longest_contacts_stay() {
+        let mut counter = Counter::new(4);
+        for (first, second, edges) in [(0, 1, 2), (0, 2, 5), (1, 2, 2), (1, 3, 3), (2, CLOTH, 2)] {
+            (0..edges).for_each(|_| counter.add(second, first));
+        }
+        let told = |limit: usize| {
+            let (neighbors, found) = counter.neighbors(limit);
+            let flat: Vec<_> = neighbors.iter().map(|n| (n.first, n.second, n.edges)).collect();
+            (flat, found)
+        };
+        assert_eq!(told(9).0.len(), 5);
+        let longest = (0, Side::Color(2), 5);
+        assert_eq!(told(1), (vec![longest], 5));
+        let first = (0, Side::Color(1), 2);
+        assert_eq!(told(3), (vec![first, longest, (1, Side::Color(3), 3)], 5));
     }
 }
