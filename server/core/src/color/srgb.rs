@@ -222,4 +222,13 @@ mod tests {
         let vivid = Srgb8::nearest_to(Lab::new(60.0, 120.0, 100.0).unwrap());
         assert_eq!((vivid.red, vivid.blue), (255, 0));
     }
+
+    #[test]
+    fn all_16_777_216_colors_survive_cielab_and_back() {
+        for code in 0..=0x00ff_ffff_u32 {
+            let [_, red, green, blue] = code.to_be_bytes();
+            let color = Srgb8::new(red, green, blue);
+            assert_eq!(Srgb8::nearest_to(color.to_lab()), color);
+        }
+    }
 }
