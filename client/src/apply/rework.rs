@@ -163,6 +163,10 @@ fn renewed(entry: &Entry, threads: &[NewThread]) -> Result<Entry, Error> {
             strands: strands_of_one(entry)?,
             name: one.name.clone(),
         }),
+        // Both strands of a blend may end up in one thread.
+        [first, second] if first.thread == second.thread => {
+            renewed(entry, std::slice::from_ref(first))
+        }
         [first, second] => {
             let (of_first, of_second) = strands_of_two(entry);
             let strand =

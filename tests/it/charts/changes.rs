@@ -233,3 +233,23 @@ fn a_color_changes_in_one_area_only() {
     assert_eq!(work(0), Work::Color);
     assert_eq!(work(2), Work::Thread(key_thread("QV01")));
 }
+
+#[test]
+fn a_blend_gets_new_threads_or_becomes_one() {
+    let chart = full_chart();
+    let summary = summary(&chart);
+    let list = change_list(&summary, &[None, None, Some("QV03")]);
+    let mut file = ChangeFile::new(&list, &summary, made()).unwrap();
+    assert_eq!(file.changes[0].of.before, [key_thread("QV02"), key_thread("-5")]);
+    // Both strands to one thread: three strands of it in the needle, as before.
+    let both = file.changes[0].after[0].clone();
+    file.changes[0].after.push(both);
+    let one = apply(&chart, &file, Unanswered::Carry, &find).unwrap().chart;
+    assert_eq!(one.key()[2].work, Work::Thread(key_thread("QV03")));
+    assert_eq!(one.key()[2].strands.cross(), Some(3));
+    // One strand stays, the other is replaced; each keeps its count.
+    file.changes[0].after[0].thread = key_thread("QV02");
+    let two = apply(&chart, &file, Unanswered::Carry, &find).unwrap().chart;
+    let Work::Blend(blend) = &two.key()[2].work else { panic!("a blend stays a blend") };
+    assert_eq!(blend.threads(), &[(key_thread("QV02"), 1), (key_thread("QV03"), 2)]);
+}
