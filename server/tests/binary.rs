@@ -1,0 +1,172 @@
+//! The real binary: starts, reloads on SIGHUP, stops on SIGTERM, refuses what it cannot use.
+//! It does not ask for the numbers of answers.
+#![cfg(test)]
+
+use std::fs;
+use std::io::{BufRead, BufReader};
+use std::net::TcpStream;
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::time::{Duration, Instant};
+
+use dyekin_proto::v1 as pb;
+use dyekin_proto::v1::table_service_client::TableServiceClient;
+
+const SOUND: &str = "code,name,hex\nk-1,Moss path,#4a6b3c\n";
+
+/// Longest wait for anything; far above what is needed.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// A running binary and its log; ended by its id when dropped.
+struct Process {
+    child: Child,
+    log: Receiver<String>,
+    address: String,
+}
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn command() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_dyekin-server"));
+    command.env_clear().stderr(Stdio::piped());
+    command
+}
+
+fn start(tables: &Path, more: &[&str]) -> Process {
+    let file = tables.join("address");
+    let mut command = command();
+    command.arg("--listen").arg("127.0.0.1:0").arg("--tables").arg(tables);
+    let mut child = command.arg("--address-file").arg(&file).args(more).spawn().unwrap();
+    let stderr = child.stderr.take().unwrap();
+    let (sender, log) = channel();
+    std::thread::spawn(move || {
+        for line in BufReader::new(stderr).lines().map_while(Result::ok) {
+            if sender.send(line).is_err() {
+                break;
+            }
+        }
+    });
+    let mut process = Process { child, log, address: String::new() };
+    let line = process.wait_for(" serving ");
+    let text = fs::read_to_string(&file).unwrap();
+    assert!(line.contains(text.trim()), "{line} names {text}");
+    process.address = text.trim().to_owned();
+    process
+}
+
+impl Process {
+    /// The first log line that contains the text.
+    fn wait_for(&self, text: &str) -> String {
+        let mut seen = Vec::new();
+        loop {
+            match self.log.recv_timeout(PATIENCE) {
+                Ok(line) if line.contains(text) => return line,
+                Ok(line) => seen.push(line),
+                Err(error) => panic!("no `{text}` ({error}) in:\n{}", seen.join("\n")),
+            }
+        }
+    }
+
+    fn signal(&self, name: &str) {
+        let id = self.child.id().to_string();
+        assert!(Command::new("kill").args(["-s", name, &id]).status().unwrap().success());
+    }
+
+    fn tables(&self) -> Vec<String> {
+        tokio_test::block_on(async {
+            let url = format!("http://{}", self.address);
+            let channel = tonic::transport::Endpoint::from_shared(url).unwrap().connect_lazy();
+            let request = pb::ListTablesRequest::default();
+            let answer = TableServiceClient::new(channel).list_tables(request).await.unwrap();
+            answer.into_inner().tables.into_iter().map(|table| table.table_id).collect()
+        })
+    }
+
+    fn wait_for_end(mut self) -> Option<i32> {
+        let begun = Instant::now();
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status.code();
+            }
+            assert!(begun.elapsed() < PATIENCE, "the process does not end");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+}
+
+fn ends_with(command: &mut Command) -> (Option<i32>, String) {
+    let output = command.output().unwrap();
+    (output.status.code(), String::from_utf8(output.stderr).unwrap())
+}
+
+#[test]
+fn tables_are_reloaded_on_hangup_and_kept_when_one_fails() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("Meadow.csv"), SOUND).unwrap();
+    let process = start(folder.path(), &[]);
+    assert_eq!(process.tables(), ["meadow"]);
+    fs::write(folder.path().join("shore.csv"), SOUND).unwrap();
+    process.signal("HUP");
+    process.wait_for("tables loaded");
+    assert_eq!(process.tables(), ["meadow", "shore"]);
+    fs::remove_file(folder.path().join("Meadow.csv")).unwrap();
+    fs::write(folder.path().join("shore.csv"), "code,hex\nk-1,#xyz\n").unwrap();
+    process.signal("HUP");
+    let problem = process.wait_for("shore.csv");
+    assert!(problem.contains("line 2"), "{problem}");
+    process.wait_for("the tables of before stay");
+    assert_eq!(process.tables(), ["meadow", "shore"]);
+}
+
+#[test]
+fn a_termination_signal_ends_it_in_time_even_with_silent_connections() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("meadow.csv"), SOUND).unwrap();
+    let process = start(folder.path(), &["--drain", "1"]);
+    let silent: Vec<TcpStream> =
+        (0..20).map(|_| TcpStream::connect(&process.address).unwrap()).collect();
+    assert_eq!(process.tables(), ["meadow"]);
+    let begun = Instant::now();
+    process.signal("TERM");
+    assert_eq!(process.wait_for_end(), Some(0));
+    assert!(begun.elapsed() < Duration::from_secs(4), "{:?}", begun.elapsed());
+    drop(silent);
+}
+
+#[test]
+fn an_unsound_table_keeps_it_from_starting_and_every_problem_is_logged() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("good.csv"), SOUND).unwrap();
+    fs::write(folder.path().join("bad.csv"), "code,hex\nk-1,#xyz\nk-2,\n").unwrap();
+    fs::write(folder.path().join("Good.tsv"), SOUND.replace(',', "\t")).unwrap();
+    let mut command = command();
+    let (code, log) =
+        ends_with(command.args(["--listen", "127.0.0.1:0"]).arg("--tables").arg(folder.path()));
+    assert_eq!(code, Some(2), "{log}");
+    for part in ["line 2", "line 3", "both give table good"] {
+        assert!(log.contains(part), "{part} in {log}");
+    }
+}
+
+#[test]
+fn settings_that_cannot_be_used_are_named() {
+    let mut bad = command();
+    let (code, log) = ends_with(bad.env("DYEKIN_LISTEN", "somewhere"));
+    assert_eq!(code, Some(2));
+    assert!(log.contains("DYEKIN_LISTEN") && log.contains("somewhere"), "{log}");
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = taken.local_addr().unwrap().to_string();
+    let (code, log) = ends_with(command().args(["--listen", &address]));
+    assert_eq!(code, Some(2), "{log}");
+    assert!(log.contains(&address), "{log}");
+    let (code, log) =
+        ends_with(command().args(["--listen", "127.0.0.1:0", "--tables", "/no/such"]));
+    assert_eq!(code, Some(2), "{log}");
+    assert!(log.contains("/no/such"), "{log}");
+}
