@@ -52,7 +52,7 @@ const MAX_ANSWER_BYTES: usize = 16 * 1024 * 1024;
 const MAX_QUERIES: usize = 1_000;
 
 /// Most matches of one request, as the contract states it.
-const MAX_MATCHES: usize = 20_000;
+const MAX_MATCHES: usize = 5_000;
 
 /// Bytes of a table in one message; a message holds at most 4 MiB.
 const CHUNK_BYTES: usize = 256 * 1024;
