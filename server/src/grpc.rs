@@ -102,8 +102,8 @@ impl Health {
     }
 }
 
-/// All services, with the reporter of their health.
-pub(crate) async fn routes(shared: &Shared) -> (Routes, Health) {
+/// All services and those of others, with the reporter of their health.
+pub(crate) async fn routes(shared: &Shared, mut routes: Routes) -> (Routes, Health) {
     let (reporter, health) = tonic_health::server::health_reporter();
     let reporter = Health(reporter);
     reporter.tell(false).await;
@@ -116,8 +116,8 @@ pub(crate) async fn routes(shared: &Shared) -> (Routes, Health) {
     let palette = PaletteServiceServer::new(palette::Palettes::new(shared.clone()))
         .max_decoding_message_size(MAX_REQUEST_BYTES)
         .max_encoding_message_size(MAX_LIST_BYTES);
-    let mut routes = Routes::new(health);
-    routes = routes.add_service(tables).add_service(matching).add_service(palette);
+    routes = routes.add_service(health).add_service(tables);
+    routes = routes.add_service(matching).add_service(palette);
     (with_reflection(routes), reporter)
 }
 

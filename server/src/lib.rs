@@ -24,6 +24,7 @@ use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio_stream::Stream;
+use tonic::service::Routes;
 use tonic::transport::server::Connected;
 
 pub use config::{Config, Limits};
@@ -40,6 +41,7 @@ pub struct Server {
     limits: Limits,
     catalog: Arc<SharedCatalog>,
     meter: Arc<WorkMeter>,
+    more: Routes,
 }
 
 /// How a server ended.
@@ -55,7 +57,14 @@ impl Server {
     /// A server over a catalog. Its health says SERVING once the catalog is loaded.
     #[must_use]
     pub fn new(limits: Limits, catalog: Arc<SharedCatalog>) -> Self {
-        Self { limits, catalog, meter: Arc::default() }
+        Self { limits, catalog, meter: Arc::default(), more: Routes::default() }
+    }
+
+    /// The same server with further services behind the same limits and layers.
+    #[must_use]
+    pub fn with_services(mut self, services: Routes) -> Self {
+        self.more = services;
+        self
     }
 
     /// The count of work done, for tests that assert work where time cannot be asserted.
@@ -93,7 +102,7 @@ impl Server {
     {
         let workers = self.limits.workers;
         let shared = grpc::Shared::new(Arc::clone(&self.catalog), workers, self.meter);
-        let (routes, health) = grpc::routes(&shared).await;
+        let (routes, health) = grpc::routes(&shared, self.more).await;
         let (stop, stopped) = watch::channel(false);
         let told = tokio::spawn(report(Arc::clone(&self.catalog), health, stopped.clone()));
         let serving = grpc::transport()
