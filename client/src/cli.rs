@@ -248,7 +248,7 @@ pub(crate) struct TableArgs {
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Tables")]
 pub(crate) struct ReadingArgs {
-    /// Ask a server, such as `http://127.0.0.1:7420`, instead of answering in process.
+    /// Ask a server, such as `http://127.0.0.1:7493`, instead of answering in process.
     #[arg(long, value_name = "URL", value_hint = ValueHint::Url)]
     pub(crate) server: Option<String>,
     /// Light and observer of Lab colors that do not state theirs, such as D65/10 or D50/2.

@@ -78,7 +78,7 @@ struct Line {
 }
 
 impl Remote {
-    /// Connects to a server such as `http://127.0.0.1:7420`; `http://` may be left out.
+    /// Connects to a server such as `http://127.0.0.1:7493`; `http://` may be left out.
     ///
     /// # Errors
     ///
@@ -235,7 +235,7 @@ fn endpoint(server: &str) -> Result<Endpoint> {
     let bad = |why: &str| {
         Failure::said(
             format!("--server {}: {why}", dyekin_core::error::shown(server)),
-            "write for example --server http://127.0.0.1:7420",
+            "write for example --server http://127.0.0.1:7493",
         )
     };
     if url.starts_with("https://") {
