@@ -269,7 +269,7 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
     pub(crate) formula: String,
     /// Largest difference that counts as a match.
-    #[arg(long, value_name = "X")]
+    #[arg(long, value_name = "X", allow_negative_numbers = true)]
     pub(crate) within: Option<f64>,
 }
 

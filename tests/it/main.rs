@@ -19,3 +19,7 @@ mod charts;
 mod planner;
 // Every method over the wire: answers, reasons of errors, limits, cancellation, reload, shutdown.
 mod service;
+// Each command in process: golden output, exit codes, standard error, files written and not written.
+mod cli;
+// The same questions in process and over a server on loopback: equal answers, equal words.
+mod parity;

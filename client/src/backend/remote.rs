@@ -167,6 +167,10 @@ impl Line {
             return refusal::failure(&failure);
         }
         let server = self.server.clone();
+        // Only a connection that broke has a cause of its own.
+        if std::error::Error::source(status).is_some() {
+            return Failure::Unreachable { server, reason: deepest(status) };
+        }
         match status.code() {
             Code::Unavailable => {
                 let reason = if details.reason.is_empty() {

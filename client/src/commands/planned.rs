@@ -119,6 +119,17 @@ pub(crate) fn say_written(
         }
     }
     for (what, path) in written {
-        printer.note(&format!("wrote {}: {what}", files::shown(path)));
+        printer.note(&format!("wrote {}: {}", files::shown(path), called(what)));
+    }
+}
+
+/// What people call a file that JSON names by one word.
+fn called(what: &str) -> &str {
+    match what {
+        "by_hand" => "the changes to carry out by hand",
+        "changes" => "the change list",
+        "chart" => "the new chart",
+        "key" => "the new key",
+        other => other,
     }
 }

@@ -58,8 +58,9 @@ impl Told<'_> {
         let mut said = match self.list.question {
             Question::Substitute => {
                 let changed = counted(self.list.changes.len() as u64, "color", "colors");
+                let verb = if self.list.changes.len() == 1 { "gets" } else { "get" };
                 format!(
-                    "{changed} of {} get another thread",
+                    "{changed} of {} {verb} another thread",
                     thousands(totals.colors_before as u64)
                 )
             }

@@ -14,6 +14,9 @@ use tonic_types::pb as rpc;
 /// Longest variable part that a status repeats, in characters.
 const PART_CHARS: usize = 200;
 
+/// Longest part that we wrote ourselves, such as a remedy that lists codes, in characters.
+const OWN_CHARS: usize = 800;
+
 /// Longest status message, in bytes: some proxies lose longer ones.
 const MESSAGE_BYTES: usize = 900;
 
@@ -62,8 +65,8 @@ struct Row {
 
 impl Row {
     fn new(code: Code, reason: &'static str, parts: &[(&str, &str)]) -> Self {
-        let metadata = parts.iter().map(|(name, value)| ((*name).to_owned(), cut(value))).collect();
-        Self { code, reason, metadata }
+        let part = |(name, value): &(&str, &str)| ((*name).to_owned(), cut_part(name, value));
+        Self { code, reason, metadata: parts.iter().map(part).collect() }
     }
 
     fn with_list(mut self, name: &str, values: &[String]) -> Self {
@@ -296,7 +299,7 @@ pub(super) fn problem(error: &Error) -> pb::Problem {
         message: cut(&error.kind().to_string()),
         place: error.place().map(place),
         value: metadata.get("value").cloned().unwrap_or_default(),
-        remedy: error.hint().map(|hint| cut(&hint)).unwrap_or_default(),
+        remedy: error.hint().map(|hint| cut_part("remedy", &hint)).unwrap_or_default(),
         metadata,
     }
 }
@@ -342,6 +345,14 @@ fn status(code: Code, message: &str, details: Vec<Any>) -> Status {
 /// A variable part, cut at 200 characters.
 fn cut(text: &str) -> String {
     text.chars().take(PART_CHARS).collect()
+}
+
+/// A part by its name: words of our own may be longer than what a caller sent.
+fn cut_part(name: &str, text: &str) -> String {
+    match name {
+        "remedy" | "nearest" => text.chars().take(OWN_CHARS).collect(),
+        _ => cut(text),
+    }
 }
 
 fn joined(lines: &[u64]) -> String {
