@@ -55,6 +55,9 @@ pub async fn run(config: Config) -> Result<(), DaemonError> {
     let listener = TcpListener::bind(config.listen).await.map_err(bind)?;
     let address = listener.local_addr()?;
     tracing::info!(%address, "listening");
+    if !address.ip().is_loopback() {
+        tracing::warn!("others can reach this server; it asks for no key and encrypts nothing");
+    }
     let catalog = Arc::new(SharedCatalog::unloaded());
     let server = Server::new(config.limits.clone(), Arc::clone(&catalog));
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();

@@ -6,7 +6,8 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use dyekin_core::table::{Loaded, ReadOptions, read};
+use dyekin_core::error::harmless;
+use dyekin_core::table::{Loaded, Notice, ReadOptions, read};
 use dyekin_core::{Catalog, Error, Table, TableId};
 
 /// Largest table file, in bytes.
@@ -40,16 +41,16 @@ pub enum LoadProblem {
 impl std::fmt::Display for LoadProblem {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Io(path, error) => write!(f, "{}: {error}", path.display()),
+            Self::Io(path, error) => write!(f, "{}: {error}", shown(path)),
             Self::SameId(id, first, second) => {
-                write!(f, "{} and {} both give table {id}", first.display(), second.display())
+                write!(f, "{} and {} both give table {id}", shown(first), shown(second))
             }
             Self::Table(error) => match error.hint() {
                 Some(hint) => write!(f, "{error}; {hint}"),
                 None => error.fmt(f),
             },
             Self::Unlisted(path, count) => {
-                write!(f, "{}: {count} more problems", path.display())
+                write!(f, "{}: {count} more problems", shown(path))
             }
         }
     }
@@ -68,10 +69,7 @@ pub fn load_directory(directory: &Path) -> Result<LoadedCatalog, Vec<LoadProblem
     for path in files {
         match load_file(&path) {
             Ok(Loaded { table, notices: found }) => {
-                notices.extend(found.iter().map(|notice| match &notice.place {
-                    Some(place) => format!("{}: {place}: {}", path.display(), notice.text),
-                    None => format!("{}: {}", path.display(), notice.text),
-                }));
+                notices.extend(found.iter().map(|notice| told(&path, notice)));
                 let id = table.id().clone();
                 if let Some((first, _)) = tables.insert(id.clone(), (path.clone(), table)) {
                     problems.push(LoadProblem::SameId(id, first, path));
@@ -97,6 +95,20 @@ pub fn write_address(path: &Path, address: std::net::SocketAddr) -> io::Result<(
     made.push(".new");
     fs::write(&made, format!("{address}\n"))?;
     fs::rename(&made, path)
+}
+
+/// A path without characters that could forge a log line.
+fn shown(path: &Path) -> String {
+    harmless(&path.display().to_string())
+}
+
+fn told(path: &Path, notice: &Notice) -> String {
+    let text = harmless(&notice.text);
+    match &notice.place {
+        Some(place) if place.source_name.is_some() => format!("{place}: {text}"),
+        Some(place) => format!("{}: {place}: {text}", shown(path)),
+        None => format!("{}: {text}", shown(path)),
+    }
 }
 
 fn table_files(directory: &Path) -> Result<Vec<PathBuf>, LoadProblem> {
@@ -126,7 +138,7 @@ fn load_file(path: &Path) -> Result<Loaded, Vec<LoadProblem>> {
     let bytes = fs::read(path).map_err(io)?;
     let options = ReadOptions {
         id: TableId::from_any(&path.file_stem().unwrap_or_default().to_string_lossy()),
-        source_name: path.display().to_string(),
+        source_name: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
         conditions: None,
         origin: None,
         alpha_first: false,
