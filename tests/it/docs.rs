@@ -9,6 +9,7 @@ use dyekin_tests::{TestDir, binaries, project};
 
 /// One `$ command` of a console block with the lines that must follow it.
 struct Step {
+    /// Line of the command in the document, from 1.
     line: usize,
     command: String,
     expected: String,
@@ -63,8 +64,10 @@ fn readme_console_blocks_print_what_they_say() {
     let steps = steps(&text);
     assert!(steps.len() >= 5, "README.md shows {} commands", steps.len());
     let mut wrong = String::new();
+    let mut printed = Vec::new();
     for step in &steps {
         let got = run(step, folder.path());
+        printed.push(got.clone());
         if got.trim_end() != step.expected.trim_end() {
             write!(
                 wrong,
@@ -74,5 +77,21 @@ fn readme_console_blocks_print_what_they_say() {
             .expect("a string takes text");
         }
     }
+    if std::env::var_os("UPDATE_GOLDEN").is_some() {
+        let updated = with_output(&text, &steps, &printed);
+        std::fs::write(project().join("README.md"), updated).expect("README.md is written");
+        return;
+    }
     assert!(wrong.is_empty(), "{wrong}");
+}
+
+/// The document with what the commands printed in place of what it showed.
+fn with_output(text: &str, steps: &[Step], printed: &[String]) -> String {
+    let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    for (step, output) in steps.iter().zip(printed).rev() {
+        let shown = step.expected.lines().count();
+        let new = output.trim_end().lines().map(str::to_owned);
+        lines.splice(step.line..step.line + shown, new);
+    }
+    lines.join("\n") + "\n"
 }

@@ -23,3 +23,7 @@ mod service;
 mod cli;
 // The same questions in process and over a server on loopback: equal answers, equal words.
 mod parity;
+// The house rules: walls between packages, sizes, names, documents that must keep up.
+mod tidy;
+// The console blocks of the README print what they say.
+mod docs;

@@ -11,6 +11,7 @@ use std::sync::OnceLock;
 ///
 /// When cargo cannot build them.
 #[must_use]
+#[expect(clippy::expect_used, reason = "a test without its binaries must not pass")]
 pub fn folder() -> &'static PathBuf {
     static FOLDER: OnceLock<PathBuf> = OnceLock::new();
     FOLDER.get_or_init(|| {

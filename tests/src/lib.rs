@@ -1,10 +1,21 @@
 //! The harness that the cross-package tests share: where the test data lies and how it is read.
 //! It does not know what any test asserts.
 
+pub mod binaries;
+mod folder;
 pub mod server;
 pub mod threads;
 
 use std::path::{Path, PathBuf};
+
+pub use folder::TestDir;
+
+/// The project's top folder.
+#[must_use]
+pub fn project() -> &'static Path {
+    let tests = Path::new(env!("CARGO_MANIFEST_DIR"));
+    tests.parent().unwrap_or(tests)
+}
 
 /// The folder `tests/data`.
 #[must_use]
