@@ -36,11 +36,8 @@ fn steps(text: &str) -> Vec<Step> {
 
 /// Runs one step in a folder, with both streams together as a terminal would show them.
 fn run(step: &Step, folder: &Path) -> String {
-    let path = format!(
-        "{}:{}",
-        binaries::folder().display(),
-        std::env::var("PATH").expect("PATH is set")
-    );
+    let path =
+        format!("{}:{}", binaries::folder().display(), std::env::var("PATH").expect("PATH is set"));
     let output = Command::new("sh")
         .args(["-c", &format!("{{ {}\n}} 2>&1", step.command)])
         .current_dir(folder)
