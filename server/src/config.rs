@@ -78,32 +78,32 @@ impl std::error::Error for ConfigError {}
 
 /// Answers questions about thread colors over gRPC.
 ///
-/// Every option can also be given as an environment variable, named in brackets; the option wins.
+/// Every option can also be given as the environment variable beside it; the option wins.
 #[derive(Debug, Parser)]
 #[command(name = "dyekin-server", version)]
 pub struct Options {
-    /// Address to listen on; port 0 takes any free one [`DYEKIN_LISTEN`] [default: 127.0.0.1:7493]
+    /// Address to listen on; port 0 takes any free one (`DYEKIN_LISTEN`, default 127.0.0.1:7493)
     #[arg(long, value_name = "ADDRESS")]
     listen: Option<String>,
-    /// Directory of thread tables, loaded before serving and again on SIGHUP [`DYEKIN_TABLES`]
+    /// Directory of thread tables, loaded before serving and again on SIGHUP (`DYEKIN_TABLES`)
     #[arg(long, value_name = "DIR")]
     tables: Option<String>,
-    /// File that gets the address once the server serves [`DYEKIN_ADDRESS_FILE`]
+    /// File that gets the address once the server serves (`DYEKIN_ADDRESS_FILE`)
     #[arg(long, value_name = "FILE")]
     address_file: Option<String>,
-    /// error, warn, info, debug or trace [`DYEKIN_LOG`] [default: info]
+    /// error, warn, info, debug or trace (`DYEKIN_LOG`, default info)
     #[arg(long, value_name = "LEVEL")]
     log: Option<String>,
-    /// text or json [`DYEKIN_LOG_FORMAT`] [default: text]
+    /// text or json (`DYEKIN_LOG_FORMAT`, default text)
     #[arg(long, value_name = "FORMAT")]
     log_format: Option<String>,
-    /// Threads for long work [`DYEKIN_WORKERS`] [default: one per processor]
+    /// Threads for long work (`DYEKIN_WORKERS`, default one per processor)
     #[arg(long, value_name = "COUNT")]
     workers: Option<String>,
-    /// Most open connections [`DYEKIN_CONNECTIONS`] [default: 1000]
+    /// Most open connections (`DYEKIN_CONNECTIONS`, default 1000)
     #[arg(long, value_name = "COUNT")]
     connections: Option<String>,
-    /// Seconds that running calls get when the server stops [`DYEKIN_DRAIN`] [default: 10]
+    /// Seconds that running calls get when the server stops (`DYEKIN_DRAIN`, default 10)
     #[arg(long, value_name = "SECONDS")]
     drain: Option<String>,
 }
