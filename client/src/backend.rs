@@ -4,6 +4,8 @@
 mod embedded;
 #[cfg(feature = "remote")]
 mod remote;
+#[cfg(test)]
+pub(crate) mod scripted;
 
 use dyekin_core::change::TableVersion;
 use dyekin_core::error::Error;

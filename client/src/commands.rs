@@ -51,7 +51,9 @@ fn parse(
     parsed.map_err(|error| {
         let said = error.render().to_string();
         if error.use_stderr() {
-            printer.error(said.trim_end());
+            for line in said.trim_end().lines() {
+                printer.error(&dyekin_core::error::harmless(line));
+            }
             Exit::Input
         } else {
             printer.data(said.trim_end());

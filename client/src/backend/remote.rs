@@ -57,6 +57,9 @@ const MAX_MATCHES: usize = 5_000;
 /// Bytes of a table in one message; a message holds at most 4 MiB.
 const CHUNK_BYTES: usize = 256 * 1024;
 
+/// Reasons of a server that cannot answer now and may later.
+const NOT_NOW: [&str; 3] = ["CATALOG_NOT_LOADED", "SERVER_BUSY", "SERVER_STOPPING"];
+
 /// Entries of one page.
 const PAGE: i32 = 1_000;
 
@@ -171,13 +174,10 @@ impl Line {
         if std::error::Error::source(status).is_some() {
             return Failure::Unreachable { server, reason: deepest(status) };
         }
+        let not_now = NOT_NOW.contains(&details.reason.as_str());
         match status.code() {
-            Code::Unavailable => {
-                let reason = if details.reason.is_empty() {
-                    deepest(status)
-                } else {
-                    status.message().to_owned()
-                };
+            code if code == Code::Unavailable || not_now => {
+                let reason = dyekin_core::error::harmless(status.message());
                 Failure::Unreachable { server, reason }
             }
             Code::DeadlineExceeded | Code::Cancelled => Failure::TimedOut { server },
@@ -197,12 +197,14 @@ impl Line {
                 let message = dyekin_core::error::harmless(status.message());
                 Failure::Said { message, hint: None }
             }
-            Code::Ok | Code::Unknown | Code::Internal | Code::DataLoss => Failure::Bug {
-                what: format!(
-                    "{server} failed: {}",
-                    dyekin_core::error::harmless(status.message())
-                ),
-            },
+            Code::Ok | Code::Unavailable | Code::Unknown | Code::Internal | Code::DataLoss => {
+                Failure::Bug {
+                    what: format!(
+                        "{server} failed: {}",
+                        dyekin_core::error::harmless(status.message())
+                    ),
+                }
+            }
         }
     }
 }

@@ -40,7 +40,7 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
         bare: BareCodes::OfTheTable,
     };
     let mut work = ChartWork::open(opened, printer)?;
-    check_versions(&mut work, &file)?;
+    work.check_list(&file, &typed.changes)?;
     let Some(chart) = work.chart().cloned() else {
         return Err(Failure::said(
             format!("{}: a key alone cannot take a change list", files::shown(&typed.chart.chart)),
@@ -64,20 +64,6 @@ fn areas(file: &ChangeFile) -> Vec<String> {
     areas.sort();
     areas.dedup();
     areas
-}
-
-/// Refuses tables that are not as they were when the list was made.
-fn check_versions(work: &mut ChartWork, file: &ChangeFile) -> Result<()> {
-    let heads = work.shop.backend.list_tables()?;
-    for held in &file.tables {
-        if heads.iter().any(|head| head.id == held.table && head.hash != held.hash) {
-            return Err(Failure::said(
-                format!("table {} has changed since the list was made", held.table),
-                "give the table as it was, or make the list again",
-            ));
-        }
-    }
-    Ok(())
 }
 
 /// A thread that an answer names, from the tables at hand.

@@ -11,9 +11,10 @@ use dyekin_core::{Table, TableId, ThreadRef};
 
 use super::shop::{Need, Shop};
 use crate::asked::{self, Asked};
+use crate::change_file::{ChangeFile, ColorRef};
 use crate::chart::{self, Chart, Content, KeyThread, Label, ReadOptions};
 use crate::cli::{ChartInput, TableArgs};
-use crate::failure::Result;
+use crate::failure::{Failure, Result};
 use crate::files;
 use crate::printer::Printer;
 use crate::report::text;
@@ -132,6 +133,32 @@ impl ChartWork {
                     thread.table
                 ));
                 told.push(thread.table.clone());
+            }
+        }
+        Ok(())
+    }
+
+    /// Refuses a change list of another chart or key, or of tables that have changed since.
+    pub(crate) fn check_list(&mut self, file: &ChangeFile, path: &Path) -> Result<()> {
+        let reading = format!("reading {}", files::shown(path));
+        let places = self.summary.places();
+        let fits = |of: &ColorRef| {
+            places.get(of.color).is_some_and(|place| place.threads() == of.before.as_slice())
+        };
+        let mut all = file.changes.iter().map(|change| &change.of).chain(&file.unchanged);
+        if file.chart != self.summary.chart() || !all.all(fits) {
+            return Err(Failure::said(
+                format!("{reading}: the list was made for another chart"),
+                format!("give a list that was made for {}", files::shown(&self.path)),
+            ));
+        }
+        let heads = self.shop.backend.list_tables()?;
+        for held in &file.tables {
+            if heads.iter().any(|head| head.id == held.table && head.hash != held.hash) {
+                return Err(Failure::said(
+                    format!("{reading}: table {} has changed since the list was made", held.table),
+                    "give the table as it was, or make the list again",
+                ));
             }
         }
         Ok(())

@@ -235,3 +235,68 @@ fn answer(asked: &str, (standard, result): &Outcome) -> Value {
     object.insert("error".into(), error.map_or(Value::Null, as_json::problem));
     Value::Object(object)
 }
+
+#[cfg(test)]
+mod tests {
+    use dyekin_core::{Catalog, Code, Formula, Srgb8, Table, TableId, Thread};
+
+    use super::*;
+    use crate::backend::scripted::{Asked, Scripted};
+    use crate::failure::Failure;
+
+    fn catalog() -> Catalog {
+        let thread = |code: &str, hex: &str| {
+            let color = Color::screen(Srgb8::parse_hex(hex).unwrap());
+            Thread::plain(Code::parse(code).unwrap(), "", color)
+        };
+        let threads =
+            vec![thread("A1", "#102030"), thread("A2", "#405060"), thread("A3", "#f0f0f0")];
+        Catalog::build([Table::new(TableId::parse("a").unwrap(), threads).unwrap()])
+    }
+
+    fn shop(failure: Option<Failure>) -> (Shop, Asked) {
+        let (mut backend, asked) = Scripted::new(catalog());
+        if let Some(failure) = failure {
+            backend = backend.failing("match_threads", failure);
+        }
+        (Shop::of(Box::new(backend), vec![TableId::parse("a").unwrap()]), asked)
+    }
+
+    fn options() -> NearestOptions {
+        NearestOptions {
+            tables: Vec::new(),
+            count: 1,
+            formula: Formula::DEFAULT,
+            limit: None,
+            filter: ThreadFilter::default(),
+        }
+    }
+
+    fn texts(texts: &[&str]) -> Vec<String> {
+        texts.iter().map(|text| (*text).to_owned()).collect()
+    }
+
+    #[test]
+    fn colors_and_threads_are_asked_once_each_and_come_back_in_order() {
+        let (mut shop, asked) = shop(None);
+        let standards = shop.resolve(&texts(&["A1", "#f0f0f0", "a:A2", "#405060"])).unwrap();
+        asked.borrow_mut().clear();
+        let (outcomes, tables) = ask(&mut shop, standards, &options(), false).unwrap();
+        assert_eq!(*asked.borrow(), ["match_colors 2", "match_threads 2"]);
+        let codes: Vec<String> = outcomes
+            .iter()
+            .map(|(_, found)| found.as_ref().unwrap().matches[0].thread.code.to_string())
+            .collect();
+        assert_eq!(codes, ["A2", "A3", "A1", "A2"]);
+        assert_eq!(tables.len(), 1);
+    }
+
+    #[test]
+    fn a_failure_of_the_backend_ends_the_command() {
+        let failure = Failure::TimedOut { server: "http://x".into() };
+        let (mut shop, _) = shop(Some(failure.clone()));
+        let standards = shop.resolve(&texts(&["A1"])).unwrap();
+        assert_eq!(ask(&mut shop, standards, &options(), false).unwrap_err(), failure);
+        assert_eq!(failure.exit(), Exit::Unreachable);
+    }
+}

@@ -12,7 +12,7 @@ use super::outputs::{Carried, Plan, Wanted};
 use crate::change_file::{self, ChangeFile, Made};
 use crate::cli::{ChartArgs, OutArgs, ShowArgs, TableArgs};
 use crate::exit::Exit;
-use crate::failure::{Failure, Result};
+use crate::failure::Result;
 use crate::files;
 use crate::printer::Printer;
 use crate::report::{changes, json as as_json, text};
@@ -42,15 +42,10 @@ impl<'t> Job<'t> {
     }
 
     /// The answers of an earlier list over the same chart.
-    pub(crate) fn answers(&self, work: &ChartWork) -> Result<Vec<Answered>> {
+    pub(crate) fn answers(&self, work: &mut ChartWork) -> Result<Vec<Answered>> {
         let Some(path) = self.out.answers.as_deref() else { return Ok(Vec::new()) };
         let file = read_changes(path)?;
-        if file.chart != work.summary.chart() {
-            return Err(Failure::said(
-                format!("reading {}: the list was made for another chart", files::shown(path)),
-                format!("answer a list that was made for {}", files::shown(&work.path)),
-            ));
-        }
+        work.check_list(&file, path)?;
         Ok(file.answers())
     }
 

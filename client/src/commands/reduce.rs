@@ -34,7 +34,7 @@ pub(crate) fn run(typed: &ReduceArgs, printer: &mut Printer) -> Result<Exit> {
     let mut work = ChartWork::open(opened, printer)?;
     outputs.suit(&work)?;
     work.note_other_versions(printer)?;
-    let answers = job.answers(&work)?;
+    let answers = job.answers(&mut work)?;
     let filter = work.filter(&wanted)?;
     let ask = work.ask(measure, filter, &typed.chart.keep, answers)?;
     let list = {

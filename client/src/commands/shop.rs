@@ -393,3 +393,11 @@ pub(crate) fn show_notices(source: &str, notices: &[Notice], most: usize, printe
         printer.note(&format!("note: {rest} more of {source}: dyekin table check shows them"));
     }
 }
+
+#[cfg(test)]
+impl Shop {
+    /// A shop around the backend of a test.
+    pub(crate) fn of(backend: Box<dyn Backend>, tables: Vec<TableId>) -> Self {
+        Self { backend, tables, from: None, reading: Reading::default(), server: None }
+    }
+}

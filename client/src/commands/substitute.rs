@@ -41,7 +41,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
         allow_used: typed.allow_used,
         limit: measure.limit,
     };
-    let answers = job.answers(&work)?;
+    let answers = job.answers(&mut work)?;
     // The backend keeps to the finish and fiber of each missing thread.
     let filter = work.shop.filter(&wanted)?;
     let ask = work.ask(measure, filter, &typed.chart.keep, answers)?;

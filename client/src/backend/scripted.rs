@@ -1,0 +1,139 @@
+//! A backend for tests of commands: answers in process, writes down what was asked, fails on cue.
+//! It does not answer better or worse than the embedded one.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use dyekin_core::error::Error;
+use dyekin_core::nearest::NearestOptions;
+use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
+use dyekin_core::table::ReadOptions;
+use dyekin_core::{
+    Catalog, ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread,
+    ThreadRef, Watch,
+};
+
+use super::{Answers, Backend, Embedded, Found, Imported, TableHead};
+use crate::failure::{Failure, Result};
+
+/// What was asked, one line a question with how many things it asked for.
+pub(crate) type Asked = Rc<RefCell<Vec<String>>>;
+
+/// The backend of a test.
+#[derive(Debug)]
+pub(crate) struct Scripted {
+    inner: Embedded,
+    asked: Asked,
+    failure: Option<(&'static str, Failure)>,
+}
+
+impl Scripted {
+    /// A backend over a catalog, and what it is asked.
+    pub(crate) fn new(catalog: Catalog) -> (Self, Asked) {
+        let asked = Asked::default();
+        (Self { inner: Embedded::new(catalog), asked: Rc::clone(&asked), failure: None }, asked)
+    }
+
+    /// The same, failing when this method is called.
+    pub(crate) fn failing(mut self, method: &'static str, failure: Failure) -> Self {
+        self.failure = Some((method, failure));
+        self
+    }
+
+    fn hear(&mut self, method: &str, count: usize) -> Result<&mut Embedded> {
+        self.asked.borrow_mut().push(format!("{method} {count}"));
+        match &self.failure {
+            Some((cue, failure)) if *cue == method => Err(failure.clone()),
+            _ => Ok(&mut self.inner),
+        }
+    }
+}
+
+impl Backend for Scripted {
+    fn match_colors(
+        &mut self,
+        colors: &[Color],
+        options: &NearestOptions,
+    ) -> Result<Answers<Found>> {
+        self.hear("match_colors", colors.len())?.match_colors(colors, options)
+    }
+
+    fn match_threads(
+        &mut self,
+        threads: &[ThreadRef],
+        options: &NearestOptions,
+        any_finish: bool,
+    ) -> Result<Answers<Found>> {
+        self.hear("match_threads", threads.len())?.match_threads(threads, options, any_finish)
+    }
+
+    fn threads(&mut self, wanted: &[ThreadRef]) -> Result<Vec<std::result::Result<Thread, Error>>> {
+        self.hear("threads", wanted.len())?.threads(wanted)
+    }
+
+    fn compare(
+        &mut self,
+        pairs: &[(Color, Color)],
+        formula: Formula,
+    ) -> Result<Vec<std::result::Result<Difference, Error>>> {
+        self.hear("compare", pairs.len())?.compare(pairs, formula)
+    }
+
+    fn suggest_merges(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        watch: &dyn Watch,
+    ) -> Result<MergeList> {
+        self.hear("suggest_merges", palette.colors().len())?.suggest_merges(palette, ask, watch)
+    }
+
+    fn reduce(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        max_threads: usize,
+        watch: &dyn Watch,
+    ) -> Result<ChangeList> {
+        self.hear("reduce", palette.colors().len())?.reduce(palette, ask, max_threads, watch)
+    }
+
+    fn substitute(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        options: &SubstituteOptions,
+        watch: &dyn Watch,
+    ) -> Result<ChangeList> {
+        self.hear("substitute", options.missing.len())?.substitute(palette, ask, options, watch)
+    }
+
+    fn convert(
+        &mut self,
+        palette: &PaletteSummary,
+        ask: &Ask,
+        watch: &dyn Watch,
+    ) -> Result<ChangeList> {
+        self.hear("convert", palette.colors().len())?.convert(palette, ask, watch)
+    }
+
+    fn check_table(&mut self, bytes: &[u8], options: &ReadOptions) -> Result<Imported> {
+        self.hear("check_table", 1)?.check_table(bytes, options)
+    }
+
+    fn import_table(&mut self, bytes: &[u8], options: &ReadOptions) -> Result<Imported> {
+        self.hear("import_table", 1)?.import_table(bytes, options)
+    }
+
+    fn list_tables(&mut self) -> Result<Vec<TableHead>> {
+        self.hear("list_tables", 0)?.list_tables()
+    }
+
+    fn table(&mut self, id: &TableId) -> Result<Table> {
+        self.hear("table", 1)?.table(id)
+    }
+
+    fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {
+        self.hear("delete_table", 1)?.delete_table(id)
+    }
+}
