@@ -31,6 +31,7 @@ pub(crate) fn accept(
     let slots = Arc::new(Semaphore::new(limits.connections));
     let first_bytes = limits.first_bytes;
     tokio::spawn(async move {
+        let mut failing = false;
         loop {
             let accepted = tokio::select! {
                 () = sender.closed() => break,
@@ -38,13 +39,17 @@ pub(crate) fn accept(
             };
             match accepted {
                 Ok((stream, slot)) => {
+                    failing = false;
                     let connection = Connection::new(stream, slot, first_bytes);
                     if sender.send(Ok(connection)).await.is_err() {
                         break;
                     }
                 }
                 Err(error) => {
-                    tracing::warn!(%error, "cannot accept a connection");
+                    if !failing {
+                        tracing::warn!(%error, "cannot accept connections; trying on");
+                    }
+                    failing = true;
                     sleep(ACCEPT_PAUSE).await;
                 }
             }
