@@ -109,13 +109,14 @@ impl Told<'_> {
             return None;
         }
         let outline = counted(edges.outline, "outline edge", "outline edges");
+        let (vanished, faded) = (thousands(edges.vanished), thousands(edges.faded));
+        let (vanish, fade) = (verb(edges.vanished, "vanish"), verb(edges.faded, "fade"));
         Some(match (edges.vanished, edges.faded) {
+            (0, 0) if edges.outline == 1 => "The only outline edge stays clear.".to_owned(),
             (0, 0) => format!("All {outline} stay clear."),
-            (vanished, 0) => format!("{} of {outline} vanish.", thousands(vanished)),
-            (0, faded) => format!("{} of {outline} fade.", thousands(faded)),
-            (vanished, faded) => {
-                format!("{} of {outline} vanish, {} fade.", thousands(vanished), thousands(faded))
-            }
+            (_, 0) => format!("{vanished} of {outline} {vanish}."),
+            (0, _) => format!("{faded} of {outline} {fade}."),
+            (_, _) => format!("{vanished} of {outline} {vanish}, {faded} {fade}."),
         })
     }
 
@@ -210,6 +211,15 @@ impl Told<'_> {
                 text::wrap_indented(&format!("or {name}: {words}"), self.width, 5)
             })
             .collect()
+    }
+}
+
+/// The verb as it goes with a number.
+fn verb(number: u64, many: &str) -> String {
+    match (number, many) {
+        (1, "vanish") => "vanishes".to_owned(),
+        (1, _) => format!("{many}s"),
+        (_, _) => many.to_owned(),
     }
 }
 
