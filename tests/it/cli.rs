@@ -563,6 +563,19 @@ fn wrong_options_end_with_two_and_say_what_is_right() {
 }
 
 #[test]
+fn an_enlarged_picture_names_the_option_that_reads_it() {
+    let folder = Folder::new("enlarged");
+    let out = folder.path("out.json");
+    let args = ["convert", "data/inputs/ten-px-per-cell.png", "--table", POND, "-o", &out];
+    let said = dyekin(&args);
+    assert_eq!(said.exit, Exit::Input);
+    assert!(said.err.contains("--pixels-per-stitch 10"), "{}", said.err);
+    let said = dyekin(&[args.as_slice(), &["--pixels-per-stitch", "10"]].concat());
+    assert_eq!(said.exit, Exit::Done, "{}", said.err);
+    assert!(said.out.starts_with("4 colors become"), "{}", said.out);
+}
+
+#[test]
 fn every_command_has_help_that_fits() {
     for command in
         ["match", "compare", "merge", "reduce", "substitute", "convert", "apply", "table"]

@@ -36,8 +36,8 @@ pub(super) fn single(
         return Some(picture);
     }
     let remedy = format!(
-        "shrink the picture to {across} x {down} pixels without smoothing, or say how many pixels \
-         one stitch has"
+        "shrink the picture to {across} x {down} pixels without smoothing, or add \
+         --pixels-per-stitch {side}"
     );
     problems.push_file(what, &remedy);
     None
