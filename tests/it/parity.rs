@@ -469,6 +469,17 @@ fn stopping_is_heard_in_both_modes() {
 }
 
 #[test]
+fn a_set_flag_ends_any_question() {
+    let served = Served::start();
+    let stop = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
+    let mut dice = Dice(8);
+    let pairs: Vec<(Color, Color)> = (0..1_000).map(|_| (dice.color(), dice.color())).collect();
+    let mut remote = served.remote().heeding(stop);
+    let failure = remote.compare(&pairs, Formula::DEFAULT).unwrap_err();
+    assert_eq!(failure.exit(), Exit::Stopped);
+}
+
+#[test]
 fn a_server_that_went_away_is_called_unreachable() {
     let served = Served::start();
     let mut remote = served.remote();

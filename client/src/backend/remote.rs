@@ -6,6 +6,8 @@ mod ask;
 mod refusal;
 
 use std::future::Future;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use dyekin_core::change::TableVersion;
@@ -78,6 +80,7 @@ pub struct Remote {
 struct Line {
     runtime: Runtime,
     server: String,
+    stop: Arc<AtomicBool>,
 }
 
 impl Remote {
@@ -103,8 +106,15 @@ impl Remote {
             matching: MatchingServiceClient::new(channel.clone())
                 .max_decoding_message_size(MAX_ANSWER_BYTES),
             palette: PaletteServiceClient::new(channel).max_decoding_message_size(MAX_ANSWER_BYTES),
-            line: Line { runtime, server: server.to_owned() },
+            line: Line { runtime, server: server.to_owned(), stop: Arc::default() },
         })
+    }
+
+    /// The same, giving up any question once the flag is set.
+    #[must_use]
+    pub fn heeding(mut self, stop: Arc<AtomicBool>) -> Self {
+        self.line.stop = stop;
+        self
     }
 
     fn read_table(
@@ -155,7 +165,7 @@ impl Line {
                 tokio::select! {
                     answer = &mut call => return answer.map_err(|status| self.failure(&status)),
                     () = &mut late => return Err(Failure::TimedOut { server: self.server.clone() }),
-                    _ = tick.tick() => if watch.stopped() {
+                    _ = tick.tick() => if watch.stopped() || self.stop.load(Ordering::Relaxed) {
                         return Err(Error::new(ErrorKind::Stopped).into());
                     },
                 }

@@ -52,7 +52,7 @@ impl Shop {
     ) -> Result<Self> {
         let reading = Reading::checked(&typed.reading)?;
         match &typed.reading.server {
-            Some(server) => Self::remote(server, typed, from, reading),
+            Some(server) => Self::remote(server, typed, from, reading, printer),
             None => Self::embedded(typed, from, reading, need, printer),
         }
     }
@@ -62,11 +62,12 @@ impl Shop {
         typed: &TableArgs,
         from: Option<&Path>,
         reading: Reading,
+        printer: &Printer,
     ) -> Result<Self> {
         let ids = typed.tables.iter().map(|name| server_table(name, server));
         let tables = ids.collect::<Result<_>>()?;
         let from = from.map(|name| server_table(name, server)).transpose()?;
-        let backend = connect(server)?;
+        let backend = connect(server, printer)?;
         Ok(Self { backend, tables, from, reading, server: Some(server.to_owned()) })
     }
 
@@ -331,12 +332,13 @@ fn from_table<'p>(name: &'p Path, files: &mut Vec<&'p Path>) -> Result<TableId> 
 }
 
 #[cfg(feature = "remote")]
-pub(crate) fn connect(server: &str) -> Result<Box<dyn Backend>> {
-    Ok(Box::new(crate::backend::Remote::connect(server)?))
+pub(crate) fn connect(server: &str, printer: &Printer) -> Result<Box<dyn Backend>> {
+    let remote = crate::backend::Remote::connect(server)?;
+    Ok(Box::new(remote.heeding(printer.stop_flag())))
 }
 
 #[cfg(not(feature = "remote"))]
-pub(crate) fn connect(server: &str) -> Result<Box<dyn Backend>> {
+pub(crate) fn connect(server: &str, _: &Printer) -> Result<Box<dyn Backend>> {
     Err(Failure::said(
         format!("--server {server}: this dyekin was built without the part that asks servers"),
         "leave --server out to answer in process",

@@ -35,7 +35,7 @@ enum Keep {
 fn read(typed: &TableFiles, keep: Keep, printer: &mut Printer) -> Result<Exit> {
     let reading = Reading::checked(&typed.reading)?;
     let name = name(typed)?;
-    let mut backend = backend(typed.reading.server.as_deref(), keep)?;
+    let mut backend = backend(typed.reading.server.as_deref(), keep, printer)?;
     let (mut done, mut worst) = (Vec::new(), Exit::Done);
     for path in &typed.files {
         match read_one(path, name.as_ref(), reading, keep, backend.as_mut()) {
@@ -69,9 +69,9 @@ fn name(typed: &TableFiles) -> Result<Option<TableId>> {
     Ok(Some(TableId::parse(name)?))
 }
 
-fn backend(server: Option<&str>, keep: Keep) -> Result<Box<dyn Backend>> {
+fn backend(server: Option<&str>, keep: Keep, printer: &Printer) -> Result<Box<dyn Backend>> {
     match (server, keep) {
-        (Some(server), _) => connect(server),
+        (Some(server), _) => connect(server, printer),
         (None, Keep::No) => Ok(Box::new(Embedded::default())),
         (None, Keep::Yes) => Err(no_server("table import")),
     }
@@ -178,7 +178,7 @@ fn delete(typed: &TableDelete, printer: &mut Printer) -> Result<Exit> {
     let ids: Vec<TableId> =
         typed.ids.iter().map(|text| TableId::parse(text)).collect::<std::result::Result<_, _>>()?;
     let server = typed.reading.server.as_deref().ok_or_else(|| no_server("table delete"))?;
-    let mut backend = connect(server)?;
+    let mut backend = connect(server, printer)?;
     let (mut gone, mut worst) = (Vec::new(), Exit::Done);
     for id in &ids {
         match backend.delete_table(id) {
