@@ -29,17 +29,21 @@ pub(crate) fn verdict(difference: &Difference, same_listed: bool, subject: &str)
     }
     let parts = describe(difference);
     let parts = if parts.is_empty() { parts } else { format!("{subject} is {parts}") };
-    let head = match difference.formula {
-        Formula::Ciede2000(_) => band(difference),
+    sized(difference, &parts)
+}
+
+/// The size of a difference alone, such as `visible side by side (~3.2)`.
+pub(crate) fn size(difference: &Difference) -> String {
+    sized(difference, "")
+}
+
+fn sized(difference: &Difference, parts: &str) -> String {
+    let (head, unit) = match difference.formula {
+        Formula::Ciede2000(_) => (band(difference), String::new()),
         // The bands are made for CIEDE2000 and mean nothing in another formula's units.
-        Formula::Cie76 => "",
+        Formula::Cie76 => ("", format!(" {}", difference.formula)),
     };
-    let unit = match difference.formula {
-        Formula::Ciede2000(_) => String::new(),
-        Formula::Cie76 => format!(" {}", difference.formula),
-    };
-    let words: Vec<&str> =
-        [head, parts.as_str()].into_iter().filter(|part| !part.is_empty()).collect();
+    let words: Vec<&str> = [head, parts].into_iter().filter(|part| !part.is_empty()).collect();
     let number = format!("({}{unit})", number(difference));
     if words.is_empty() {
         format!("difference {number}")

@@ -1,7 +1,10 @@
 //! `dyekin merge`: what to combine, step by step, from all colors down to one thread.
 //! It writes no chart: `reduce` does.
 
+use std::collections::BTreeSet;
+
 use dyekin_core::color::Trust;
+use dyekin_core::error::harmless;
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
 use dyekin_core::{DeltaE, ThreadRef};
 use serde_json::{Map, Value, json};
@@ -12,9 +15,14 @@ use crate::cli::{MergeArgs, ShowArgs};
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::printer::Printer;
-use crate::report::{Caution, changes, counted, json as as_json, rounded, text, verdict};
+use crate::report::{
+    Caution, changes, counted, json as as_json, rounded, size, text, thousands, verdict,
+};
 use crate::settings::{Measure, Wanted};
 use crate::summary::Summary;
+
+/// Threads named as targets of one step without `--details`.
+const TARGETS_SHOWN: usize = 3;
 
 pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
     let measure = Measure::checked(&typed.measure)?;
@@ -72,11 +80,19 @@ fn tell(
     let trust = trust(list);
     let colors = counted(list.colors as u64, "color", "colors");
     let mut lines = text::wrap(&headline(&colors, list, steps), width, 2);
-    for step in steps {
-        lines.extend(text::wrap(&step_head(step, trust), width, 3));
-        for moved in &step.moves {
-            lines.extend(move_lines(moved, summary, show, width));
+    if show.details {
+        for step in steps {
+            lines.extend(text::wrap(&step_head(step, trust), width, 3));
+            for moved in &step.moves {
+                lines.extend(move_lines(moved, summary, width));
+            }
         }
+    } else if !steps.is_empty() {
+        let head = ["left", "average", "stitches", "step"].map(str::to_owned).to_vec();
+        let rows: Vec<Vec<String>> = std::iter::once(head)
+            .chain(steps.iter().map(|step| step_row(step, list, summary, trust)))
+            .collect();
+        lines.extend(text::table(&rows, width));
     }
     for line in lines {
         printer.data(&line);
@@ -94,11 +110,53 @@ fn headline(colors: &str, list: &MergeList, steps: &[MergeStep]) -> String {
     }
 }
 
+/// A step in one row: threads left, average so far, stitches that move, what happens.
+fn step_row(step: &MergeStep, list: &MergeList, summary: &Summary, trust: Trust) -> Vec<String> {
+    let farthest = step
+        .moves
+        .iter()
+        .max_by(|one, other| one.difference.delta_e.order(&other.difference.delta_e));
+    let cost = farthest.map(|moved| format!(": {}", size(&moved.difference))).unwrap_or_default();
+    vec![
+        step.threads_left.to_string(),
+        rounded(step.mean_difference.value(), trust),
+        thousands(step.stitches_moved),
+        format!("{}{cost}", what_happens(step, list, summary)),
+    ]
+}
+
+fn what_happens(step: &MergeStep, list: &MergeList, summary: &Summary) -> String {
+    // One table goes without saying.
+    let name = |thread: &ThreadRef| match list.tables.as_slice() {
+        [_] => harmless(thread.code.as_str()),
+        _ => text::thread_name(thread, ""),
+    };
+    let leaving = name(&step.leaving);
+    if is_join(step) {
+        let colors: Vec<String> =
+            step.moves.iter().map(|moved| changes::color_name(summary, moved.color)).collect();
+        return format!("{} joins {leaving}", colors.join(", "));
+    }
+    let targets: BTreeSet<String> = step.moves.iter().map(|moved| name(&moved.to)).collect();
+    let mut names: Vec<String> = targets.into_iter().collect();
+    let more = names.len().saturating_sub(TARGETS_SHOWN);
+    names.truncate(TARGETS_SHOWN);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{leaving} leaves for {}{more}", names.join(", "))
+}
+
+/// The first steps only say that a second color has the same nearest thread.
+fn is_join(step: &MergeStep) -> bool {
+    step.moves.iter().all(|moved| moved.to == step.leaving)
+}
+
 fn step_head(step: &MergeStep, trust: Trust) -> String {
     let name = text::thread_name(&step.leaving, "");
-    let joins = step.moves.iter().all(|moved| moved.to == step.leaving);
-    let what =
-        if joins { format!("a second color joins {name}") } else { format!("{name} leaves") };
+    let what = if is_join(step) {
+        format!("a second color joins {name}")
+    } else {
+        format!("{name} leaves")
+    };
     format!(
         "{} left: {what}; difference {} on average, {} at most",
         step.threads_left,
@@ -107,7 +165,7 @@ fn step_head(step: &MergeStep, trust: Trust) -> String {
     )
 }
 
-fn move_lines(moved: &MergeMove, summary: &Summary, show: ShowArgs, width: usize) -> Vec<String> {
+fn move_lines(moved: &MergeMove, summary: &Summary, width: usize) -> Vec<String> {
     let said = format!(
         "{}, {}, to {}: {}",
         changes::color_name(summary, moved.color),
@@ -116,9 +174,7 @@ fn move_lines(moved: &MergeMove, summary: &Summary, show: ShowArgs, width: usize
         verdict(&moved.difference, false, "the new one")
     );
     let mut lines = text::wrap_indented(&said, width, 3);
-    if show.details {
-        lines.extend(text::wrap_indented(&text::difference_details(&moved.difference), width, 5));
-    }
+    lines.extend(text::wrap_indented(&text::difference_details(&moved.difference), width, 5));
     lines
 }
 

@@ -3,36 +3,118 @@
 
 use std::path::Path;
 
-use dyekin_core::planner::Answered;
+use dyekin_core::nearest::ThreadFilter;
+use dyekin_core::planner::{Answered, Ask};
 use dyekin_core::{ChangeList, DeltaE};
 use serde_json::{Map, Value, json};
 
-use super::chart_work::{self, ChartWork};
-use super::outputs::{Carried, Plan, Wanted};
+use super::chart_work::{self, BareCodes, ChartWork, Typed};
+use super::outputs::{self, Carried, Plan};
+use super::shop::Need;
 use crate::change_file::{self, ChangeFile, Made};
-use crate::cli::{ChartArgs, OutArgs, ShowArgs, TableArgs};
+use crate::cli::{ChartArgs, FilterArgs, MeasureArgs, OutArgs, ShowArgs, TableArgs};
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::files;
 use crate::printer::Printer;
 use crate::report::{changes, json as as_json, text};
+use crate::settings::{Measure, Wanted};
 
 /// What was typed about a chart and its outputs, the same for every planning command.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Job<'t> {
     pub(crate) chart: &'t ChartArgs,
     pub(crate) tables: &'t TableArgs,
+    pub(crate) measure: &'t MeasureArgs,
+    pub(crate) filter: &'t FilterArgs,
     pub(crate) out: &'t OutArgs,
     pub(crate) show: ShowArgs,
-    pub(crate) limit: Option<DeltaE>,
+    /// Whose codes the bare codes of the chart are.
+    pub(crate) bare: BareCodes,
+}
+
+/// What a command chose, and the settings that are its own.
+#[derive(Debug)]
+pub(crate) struct Chosen {
+    pub(crate) list: ChangeList,
+    pub(crate) settings: Vec<(String, String)>,
+}
+
+/// What a command is given to choose from.
+#[derive(Debug)]
+pub(crate) struct Given<'w> {
+    pub(crate) work: &'w mut ChartWork,
+    pub(crate) measure: Measure,
+    pub(crate) wanted: Wanted,
+    pub(crate) answers: Vec<Answered>,
+}
+
+impl Given<'_> {
+    /// The question with the filter that suits colors of a chart.
+    pub(crate) fn ask(&mut self, keep: &[String]) -> Result<Ask> {
+        let filter = self.work.filter(&self.wanted)?;
+        self.ask_with(filter, keep)
+    }
+
+    /// The question with a filter of the command's own.
+    pub(crate) fn ask_with(&mut self, filter: ThreadFilter, keep: &[String]) -> Result<Ask> {
+        self.work.ask(self.measure, filter, keep, std::mem::take(&mut self.answers))
+    }
 }
 
 impl<'t> Job<'t> {
+    /// Reads, lets the command choose, carries out, writes and reports.
+    pub(crate) fn run(
+        &self,
+        printer: &mut Printer,
+        choose: impl FnOnce(Given<'_>, &mut Printer) -> Result<Chosen>,
+    ) -> Result<Exit> {
+        let measure = Measure::checked(self.measure)?;
+        let wanted = Wanted::checked(self.filter)?;
+        let outputs = self.outputs()?;
+        let opened = Typed {
+            chart: &self.chart.input,
+            keep: &self.chart.keep,
+            tables: self.tables,
+            need: Need::Tables,
+            bare: self.bare,
+        };
+        let mut work = ChartWork::open(opened, printer)?;
+        outputs.suit(&work)?;
+        work.note_other_versions(printer)?;
+        let answers = self.answers(&mut work)?;
+        let chosen = choose(Given { work: &mut work, measure, wanted, answers }, printer)?;
+        self.finish(&work, chosen, measure.limit, &outputs, printer)
+    }
+
+    /// Everything typed that has a say in the choice, by the names of the options.
+    fn settings(&self) -> Vec<(String, String)> {
+        let filter = self.filter;
+        let within = self.measure.within.map(|limit| limit.to_string());
+        let lists = [
+            ("exclude", &filter.exclude),
+            ("fiber", &filter.fiber),
+            ("finish", &filter.finish),
+            ("keep", &self.chart.keep),
+        ];
+        let mut settings: Vec<(String, String)> = lists
+            .into_iter()
+            .filter(|(_, words)| !words.is_empty())
+            .map(|(name, words)| (name.to_owned(), words.join(",")))
+            .collect();
+        settings.extend(filter.max_price.clone().map(|price| ("max-price".to_owned(), price)));
+        settings.extend(within.map(|limit| ("within".to_owned(), limit)));
+        if filter.available {
+            settings.push(("available".to_owned(), "true".to_owned()));
+        }
+        settings
+    }
+
     /// Checks every output before any work is done.
-    pub(crate) fn outputs(&self) -> Result<Plan<'t>> {
+    fn outputs(&self) -> Result<Plan<'t>> {
         let inputs =
             chart_work::inputs(&self.chart.input, self.tables, &[self.out.answers.as_deref()]);
-        let wanted = Wanted {
+        let wanted = outputs::Wanted {
             output: &self.out.output,
             changes: self.out.changes.as_deref(),
             key: self.out.beside.key.as_deref(),
@@ -42,7 +124,7 @@ impl<'t> Job<'t> {
     }
 
     /// The answers of an earlier list over the same chart.
-    pub(crate) fn answers(&self, work: &mut ChartWork) -> Result<Vec<Answered>> {
+    fn answers(&self, work: &mut ChartWork) -> Result<Vec<Answered>> {
         let Some(path) = self.out.answers.as_deref() else { return Ok(Vec::new()) };
         let file = read_changes(path)?;
         work.check_list(&file, path)?;
@@ -50,27 +132,29 @@ impl<'t> Job<'t> {
     }
 
     /// Carries the plan out, writes everything and reports.
-    pub(crate) fn finish(
+    fn finish(
         &self,
         work: &ChartWork,
-        list: &ChangeList,
-        settings: Vec<(String, String)>,
+        Chosen { list, mut settings }: Chosen,
+        limit: Option<DeltaE>,
         plan: &Plan<'_>,
         printer: &mut Printer,
     ) -> Result<Exit> {
+        settings.extend(self.settings());
+        settings.sort();
         let made = Made { program: program(), settings };
-        let file = ChangeFile::new(list, &work.summary, made)?;
+        let file = ChangeFile::new(&list, &work.summary, made)?;
         let Carried { written, notices, .. } = plan.carry_out(work, &file)?;
         if self.show.json {
-            let mut object = as_json::change_list(list, &work.summary, self.limit);
+            let mut object = as_json::change_list(&list, &work.summary, limit);
             object.insert("files".into(), Value::Object(files_object(&written)));
             object.insert("lost".into(), json!(notices));
             printer.data(&as_json::to_text(&Value::Object(object)));
         } else {
             let told = changes::Told {
-                list,
+                list: &list,
                 summary: &work.summary,
-                limit: self.limit,
+                limit,
                 details: self.show.details,
                 width: printer.width(),
             };
@@ -79,10 +163,10 @@ impl<'t> Job<'t> {
             }
         }
         say_written(&written, &notices, printer);
-        for caution in changes::cautions(list) {
+        for caution in changes::cautions(&list) {
             printer.caution(caution.words());
         }
-        let far = changes::beyond(list, self.limit) > 0;
+        let far = changes::beyond(&list, limit) > 0;
         Ok(if far { Exit::NothingMatched } else { Exit::Done })
     }
 }

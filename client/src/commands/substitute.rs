@@ -5,57 +5,47 @@ use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::planner::SubstituteOptions;
 use dyekin_core::{Code, TableId, ThreadRef};
 
-use super::chart_work::{BareCodes, ChartWork, Typed};
-use super::planned::Job;
-use super::shop::Need;
+use super::chart_work::{BareCodes, ChartWork};
+use super::planned::{Chosen, Job};
 use crate::asked::{self, Asked};
 use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::printer::Printer;
-use crate::settings::{Measure, Wanted};
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
-    let measure = Measure::checked(&typed.measure)?;
-    let wanted = Wanted::checked(&typed.filter)?;
     let job = Job {
         chart: &typed.chart,
         tables: &typed.tables,
+        measure: &typed.measure,
+        filter: &typed.filter,
         out: &typed.out,
         show: typed.show,
-        limit: measure.limit,
-    };
-    let outputs = job.outputs()?;
-    let opened = Typed {
-        chart: &typed.chart.input,
-        keep: &typed.chart.keep,
-        tables: &typed.tables,
-        need: Need::Tables,
         bare: BareCodes::OfTheTable,
     };
-    let mut work = ChartWork::open(opened, printer)?;
-    outputs.suit(&work)?;
-    work.note_other_versions(printer)?;
-    let options = SubstituteOptions {
-        missing: missing(&mut work, &typed.missing)?,
-        allow_used: typed.allow_used,
-        limit: measure.limit,
-    };
-    let answers = job.answers(&mut work)?;
-    // The backend keeps to the finish and fiber of each missing thread.
-    let filter = work.shop.filter(&wanted)?;
-    let ask = work.ask(measure, filter, &typed.chart.keep, answers)?;
-    let list = {
+    job.run(printer, |mut given, printer| {
+        let options = SubstituteOptions {
+            missing: missing(given.work, &typed.missing)?,
+            allow_used: typed.allow_used,
+            limit: given.measure.limit,
+        };
+        // The backend keeps to the finish and fiber of each missing thread.
+        let filter = given.work.shop.filter(&given.wanted)?;
+        let ask = given.ask_with(filter, &typed.chart.keep)?;
         let meter = printer.meter("substitute");
-        work.shop.backend.substitute(work.summary.palette(), &ask, &options, &meter)?
-    };
+        let work = given.work;
+        let list = work.shop.backend.substitute(work.summary.palette(), &ask, &options, &meter)?;
+        Ok(Chosen { list, settings: settings(&options) })
+    })
+}
+
+fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {
     let codes: Vec<String> =
         options.missing.iter().map(|thread| format!("{}:{}", thread.table, thread.code)).collect();
-    let settings = vec![
+    vec![
+        ("allow-used".to_owned(), options.allow_used.to_string()),
         ("missing".to_owned(), codes.join(",")),
-        ("allow-used".to_owned(), typed.allow_used.to_string()),
-    ];
-    job.finish(&work, &list, settings, &outputs, printer)
+    ]
 }
 
 /// The missing threads: those of the chart that are meant, or what the tables know by the code.

@@ -13,6 +13,9 @@ use crate::summary::Summary;
 /// Largest gap, in percent, that is worth saying without being asked. House choice.
 const GAP_WORTH_SAYING: f64 = 25.0;
 
+/// Changes shown without `--details`: the list begins with those to look at first. House choice.
+const CHANGES_SHOWN: usize = 12;
+
 /// Runners-up shown for each change with `--details`.
 const RUNNERS_UP_SHOWN: usize = 3;
 
@@ -30,8 +33,18 @@ impl Told<'_> {
     /// The whole report as lines.
     pub(crate) fn lines(&self) -> Vec<String> {
         let mut lines = self.headline();
-        for change in &self.list.changes {
+        let all = self.list.changes.len();
+        // One more line than needed to say that one is left out would be odd.
+        let shown = if self.details || all <= CHANGES_SHOWN + 1 { all } else { CHANGES_SHOWN };
+        for change in self.list.changes.iter().take(shown) {
             lines.extend(self.change(change));
+        }
+        if shown < all {
+            let more = thousands((all - shown) as u64);
+            let said = format!(
+                "and {more} more changes: --details shows them all, --changes FILE writes the list"
+            );
+            lines.extend(text::wrap(&said, self.width, 2));
         }
         if !self.list.unchanged.is_empty() {
             let stay = counted(self.list.unchanged.len() as u64, "color stays", "colors stay");

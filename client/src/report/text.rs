@@ -55,6 +55,32 @@ pub(crate) fn rows(rows: &[Vec<String>], width: usize) -> Vec<String> {
     rows.iter().flat_map(|row| block(row, width)).collect()
 }
 
+/// Narrowest last column of a table, in columns of the terminal.
+const LAST_COLUMN: usize = 24;
+
+/// Rows of cells as a table whose last column is wrapped; as blocks where no room is left for it.
+pub(crate) fn table(rows: &[Vec<String>], width: usize) -> Vec<String> {
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..columns.saturating_sub(1))
+        .map(|column| rows.iter().filter_map(|row| row.get(column)).map(|cell| cell.width()).max())
+        .map(Option::unwrap_or_default)
+        .collect();
+    let lead: usize = widths.iter().map(|width| width + 2).sum();
+    if lead + LAST_COLUMN > width {
+        return self::rows(rows, width);
+    }
+    let mut lines = Vec::new();
+    for row in rows {
+        let Some((last, first)) = row.split_last() else { continue };
+        let mut head = format!("{:<lead$}", aligned(first, &widths));
+        for line in wrap(last, width - lead, 0) {
+            lines.push(format!("{head}{line}").trim_end().to_owned());
+            head = " ".repeat(lead);
+        }
+    }
+    lines
+}
+
 fn aligned(row: &[String], widths: &[usize]) -> String {
     let mut line = String::new();
     for (cell, width) in row.iter().zip(widths) {
@@ -214,6 +240,16 @@ mod tests {
             ["1  meadow QV-1  looks close, not checked"]
         );
         assert_eq!(rows(&[row], 20), ["1 meadow QV-1", "   looks close, not", "   checked"]);
+    }
+
+    #[test]
+    fn a_table_wraps_its_last_column() {
+        let row = vec!["88".to_owned(), "one two three four five six seven".to_owned()];
+        assert_eq!(
+            table(std::slice::from_ref(&row), 30),
+            ["88  one two three four five", "    six seven"]
+        );
+        assert_eq!(table(&[row], 20), ["88", "   one two three", "   four five six", "   seven"]);
     }
 
     #[test]
