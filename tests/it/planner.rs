@@ -141,11 +141,12 @@ fn the_merge_list_of_a_chart_runs_down_to_one_thread() {
 #[test]
 fn as_many_colors_as_a_palette_holds_are_answered() {
     let catalog = catalog();
+    let byte = |value: u64| u8::try_from(value % 256).expect("a byte");
     let color = |place: u64| ChartColor {
         color: dyekin_core::Color::screen(dyekin_core::Srgb8 {
-            red: (place * 37 % 256) as u8,
-            green: (place * 101 % 251) as u8,
-            blue: (place / 16) as u8,
+            red: byte(place * 37),
+            green: byte(place * 101 % 251),
+            blue: byte(place / 16),
         }),
         stitches: 1 + place % 90,
         threads: Vec::new(),

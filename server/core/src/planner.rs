@@ -159,7 +159,7 @@ pub fn reduce(
 ///
 /// # Errors
 ///
-/// As [`reduce`].
+/// As [`reduce()`].
 pub fn suggest_merges(
     catalog: &Catalog,
     palette: &PaletteSummary,
@@ -178,7 +178,7 @@ pub fn suggest_merges(
 ///
 /// # Errors
 ///
-/// As [`reduce`]; [`crate::ErrorKind::UnknownThread`] for a missing thread that no table has,
+/// As [`reduce()`]; [`crate::ErrorKind::UnknownThread`] for a missing thread that no table has,
 /// [`crate::ErrorKind::BadValue`] for one that the chart does not use.
 pub fn substitute(
     catalog: &Catalog,
@@ -195,7 +195,7 @@ pub fn substitute(
 ///
 /// # Errors
 ///
-/// As [`reduce`].
+/// As [`reduce()`].
 pub fn convert(
     catalog: &Catalog,
     palette: &PaletteSummary,
