@@ -27,3 +27,5 @@ mod parity;
 mod tidy;
 // The console blocks of the README print what they say.
 mod docs;
+// The demo prints what it should, from artwork to a replaced thread.
+mod demo;

@@ -27,7 +27,7 @@ def binary():
     """Path of the server's binary."""
     if "DYEKIN_SERVER" in os.environ:
         return os.environ["DYEKIN_SERVER"]
-    command = ["cargo", "build", "--locked", "-p", "dyekin-server", "--message-format=json"]
+    command = ["cargo", "build", "--locked", "--workspace", "--bins", "--message-format=json"]
     built = subprocess.run(command, cwd=ROOT, check=True, stdout=subprocess.PIPE, text=True)
     for line in built.stdout.splitlines():
         message = json.loads(line)
