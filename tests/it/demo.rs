@@ -3,11 +3,10 @@
 
 use std::process::{Command, Stdio};
 
-use dyekin_tests::{TestDir, binaries, project};
+use dyekin_tests::{TestDir, project};
 
 #[test]
 fn the_demo_prints_what_it_should() {
-    binaries::folder();
     let out = TestDir::new("demo");
     let run = Command::new(project().join("demo/run"))
         .args(["--out".as_ref(), out.path()])

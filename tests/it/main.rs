@@ -13,6 +13,8 @@ mod inputs_table;
 
 // Pictures that hurt people: each gives the right stitches or the clear error, real ones included.
 mod inputs_picture;
+// Real drawings through the whole command, judged from the written picture.
+mod pictures;
 // Charts through every format and back, their summaries, hostile bytes.
 mod charts;
 // Palette questions over the example tables, read as a user's would be.
