@@ -14,10 +14,11 @@ pub(crate) fn number(difference: &Difference) -> String {
     rounded(difference.delta_e.value(), difference.trust)
 }
 
-/// A number in difference units as people read it.
+/// A number in difference units as people read it; one that rests on adaptation says so.
 pub(crate) fn rounded(value: f64, trust: Trust) -> String {
     match trust {
         Trust::Measured => format!("{value:.2}"),
+        Trust::Adapted => format!("~{value:.1} adapted"),
         Trust::Rough => format!("~{value:.1}"),
     }
 }

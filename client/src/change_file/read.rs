@@ -542,8 +542,9 @@ fn question_of(text: &str) -> Result<Question, Error> {
 fn trust_of(text: &str) -> Result<Trust, Error> {
     match text {
         "measured" => Ok(Trust::Measured),
+        "adapted" => Ok(Trust::Adapted),
         "rough" => Ok(Trust::Rough),
-        _ => Err(bad_value(text, "not a trust", "measured or rough")),
+        _ => Err(bad_value(text, "not a trust", "measured, adapted or rough")),
     }
 }
 

@@ -176,6 +176,7 @@ fn difference(out: &mut JsonWriter, held: &Difference) {
     out.key("b").number(held.b);
     let trust = match held.trust {
         Trust::Measured => "measured",
+        Trust::Adapted => "adapted",
         Trust::Rough => "rough",
     };
     out.key("trust").text(trust);

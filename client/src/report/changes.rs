@@ -182,7 +182,7 @@ impl Told<'_> {
         let same = same_listed(&change.standard, &after.color);
         let mut words = verdict(&after.difference, same, "the new one");
         let says_so = words.contains("not checked");
-        if after.difference.trust == Trust::Rough && !says_so {
+        if after.difference.trust != Trust::Measured && !says_so {
             words.push_str(", not checked");
         }
         if let Some(limit) = self.limit.filter(|limit| is_beyond(after, *limit)) {

@@ -57,7 +57,7 @@ pub(crate) fn color(color: &Color) -> Value {
 /// The members of a difference.
 pub(crate) fn add_difference(object: &mut Map<String, Value>, difference: &Difference) {
     object.insert("difference".into(), json!(difference.delta_e.value()));
-    object.insert("rough".into(), json!(difference.trust == Trust::Rough));
+    object.insert("rough".into(), json!(difference.trust != Trust::Measured));
     object.insert("words".into(), json!(describe(difference)));
     object.insert("lightness".into(), json!(difference.lightness));
     object.insert("chroma".into(), json!(difference.chroma));
@@ -112,7 +112,7 @@ pub(crate) fn change_list(
     object.insert("lower_bound".into(), json!(totals.lower_bound.map(DeltaE::value)));
     object.insert("gap_percent".into(), json!(changes::gap_percent(totals)));
     object.insert("proved_best".into(), json!(totals.proved_best));
-    object.insert("rough".into(), json!(changes::trust(list) == Trust::Rough));
+    object.insert("rough".into(), json!(changes::trust(list) != Trust::Measured));
     add_formula(&mut object, list.formula);
     object.insert("within".into(), json!(limit.map(DeltaE::value)));
     object.insert("beyond_within".into(), json!(changes::beyond(list, limit)));

@@ -292,6 +292,9 @@ pub enum Trust {
     /// At least one is a picture of a color, compared white to white: show one decimal behind a `~`
     /// and never call the match checked.
     Rough = 2,
+    /// Both colors were measured, at least one under another light and then adapted on request: show
+    /// one decimal behind a `~`, say that it is adapted, and never call the match checked.
+    Adapted = 3,
 }
 impl Trust {
     /// String value of the enum field names used in the ProtoBuf definition.
@@ -303,6 +306,7 @@ impl Trust {
             Self::Unspecified => "TRUST_UNSPECIFIED",
             Self::Measured => "TRUST_MEASURED",
             Self::Rough => "TRUST_ROUGH",
+            Self::Adapted => "TRUST_ADAPTED",
         }
     }
     /// Creates an enum from field names used in the ProtoBuf definition.
@@ -311,6 +315,7 @@ impl Trust {
             "TRUST_UNSPECIFIED" => Some(Self::Unspecified),
             "TRUST_MEASURED" => Some(Self::Measured),
             "TRUST_ROUGH" => Some(Self::Rough),
+            "TRUST_ADAPTED" => Some(Self::Adapted),
             _ => None,
         }
     }

@@ -1,14 +1,19 @@
 //! Colors as the trade has them: a CIELAB value with its light, observer, origin and uncertainty.
 //! It does not know of threads or of how two colors differ.
 
+mod adaptation;
 mod condition;
 mod lab;
+pub(crate) mod matrix;
 mod srgb;
+pub(crate) mod xyz;
 
+pub use adaptation::{Adaptation, AdaptationMethod, Adapted};
 pub use condition::{Conditions, Illuminant, Observer};
 pub use lab::Lab;
 pub(crate) use lab::hue_degrees;
 pub use srgb::Srgb8;
+pub use xyz::Xyz;
 
 use crate::error::{Error, ErrorKind, Result};
 
@@ -63,6 +68,7 @@ pub struct Color {
     origin: Origin,
     uncertainty: Option<f64>,
     listed: Option<Srgb8>,
+    adapted: Option<Adapted>,
 }
 
 impl Color {
@@ -81,13 +87,14 @@ impl Color {
             origin,
             uncertainty: None,
             listed: Some(listed),
+            adapted: None,
         }
     }
 
     /// A CIELAB value under stated conditions.
     #[must_use]
     pub fn lab_under(lab: Lab, conditions: Conditions, origin: Origin) -> Self {
-        Self { lab, conditions, origin, uncertainty: None, listed: None }
+        Self { lab, conditions, origin, uncertainty: None, listed: None, adapted: None }
     }
 
     /// The same color with an uncertainty.
@@ -139,6 +146,12 @@ impl Color {
         self.listed
     }
 
+    /// How the value came to its conditions, when it was not measured under them.
+    #[must_use]
+    pub fn adapted(&self) -> Option<Adapted> {
+        self.adapted
+    }
+
     /// The sRGB value to show: the listed one, or the nearest that a screen has (white to white).
     #[must_use]
     pub fn srgb(&self) -> Srgb8 {
@@ -147,7 +160,8 @@ impl Color {
 
     /// Whether a difference between the two may be stated as checked, only roughly, or not at all.
     ///
-    /// Two measured colors are comparable under one light and observer only. As soon as one is a
+    /// Two measured colors are comparable under one light and observer only, and an adapted one among
+    /// them makes the difference [`Trust::Adapted`]. As soon as one is a
     /// screen, scan or unknown color, the two are compared white to white and the result is rough.
     ///
     /// # Errors
@@ -158,7 +172,8 @@ impl Color {
             return Ok(Trust::Rough);
         }
         if standard.conditions == sample.conditions {
-            return Ok(Trust::Measured);
+            let adapted = standard.adapted.is_some() || sample.adapted.is_some();
+            return Ok(if adapted { Trust::Adapted } else { Trust::Measured });
         }
         Err(Error::new(ErrorKind::ConditionsDiffer {
             standard: standard.conditions.to_string(),
@@ -172,6 +187,9 @@ impl Color {
 pub enum Trust {
     /// Both colors were measured under the same conditions: two decimals.
     Measured,
+    /// Both colors were measured, at least one under another light and then adapted: one decimal,
+    /// marked `~` and said to be adapted, never called checked.
+    Adapted,
     /// At least one is a picture of a color: one decimal, marked `~`, never called checked.
     Rough,
 }

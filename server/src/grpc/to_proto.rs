@@ -88,6 +88,7 @@ pub(super) fn difference(
 ) -> pb::Difference {
     let trust = match difference.trust {
         Trust::Measured => pb::Trust::Measured,
+        Trust::Adapted => pb::Trust::Adapted,
         Trust::Rough => pb::Trust::Rough,
     };
     pb::Difference {

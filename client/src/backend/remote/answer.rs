@@ -216,6 +216,7 @@ fn difference(found: Option<&wire::Difference>) -> Result<Difference> {
         wire::Trust::Unspecified => return Err(missing("trust")),
         wire::Trust::Measured => Trust::Measured,
         wire::Trust::Rough => Trust::Rough,
+        wire::Trust::Adapted => Trust::Adapted,
     };
     Ok(Difference {
         delta_e: delta_e(found.delta_e)?,

@@ -21,7 +21,8 @@ pub enum Illuminant {
 }
 
 impl Illuminant {
-    const ALL: [Self; 6] = [Self::A, Self::D50, Self::D65, Self::Fl2, Self::Fl11, Self::LedB3];
+    /// Every light that spectra can be seen under.
+    pub const ALL: [Self; 6] = [Self::A, Self::D50, Self::D65, Self::Fl2, Self::Fl11, Self::LedB3];
 
     /// The CIE's name.
     #[must_use]
@@ -40,6 +41,26 @@ impl Illuminant {
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|light| light.as_str().eq_ignore_ascii_case(text.trim()))
+    }
+
+    /// What people call the light: `daylight` (D65), `lamp` (A), `led` (LED-B3).
+    #[must_use]
+    pub fn everyday_name(self) -> Option<&'static str> {
+        match self {
+            Self::D65 => Some("daylight"),
+            Self::A => Some("lamp"),
+            Self::LedB3 => Some("led"),
+            Self::D50 | Self::Fl2 | Self::Fl11 => None,
+        }
+    }
+
+    /// Reads a light by its everyday name or the CIE's, in any case.
+    #[must_use]
+    pub fn parse_light(text: &str) -> Option<Self> {
+        let named = |light: &Self| {
+            light.everyday_name().is_some_and(|name| name.eq_ignore_ascii_case(text.trim()))
+        };
+        Self::ALL.into_iter().find(named).or_else(|| Self::parse(text))
     }
 }
 

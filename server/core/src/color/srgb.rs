@@ -75,6 +75,20 @@ impl Srgb8 {
         Lab::clamped(l, lab.a, lab.b)
     }
 
+    /// Linear light of red, green and blue, 0 to 1.
+    pub(crate) fn to_linear(self) -> [f64; 3] {
+        let encoded = palette::Srgb::new(self.red, self.green, self.blue).into_format::<f64>();
+        encoded.into_linear::<f64>().into()
+    }
+
+    /// The color of this linear light, clipped to 0 and 1.
+    pub(crate) fn from_linear(linear: [f64; 3]) -> Self {
+        let [red, green, blue] = linear.map(|part| part.clamp(0.0, 1.0));
+        let encoded = palette::Srgb::<f64>::from_linear(palette::LinSrgb::new(red, green, blue));
+        let rgb = encoded.into_format::<u8>();
+        Self::new(rgb.red, rgb.green, rgb.blue)
+    }
+
     /// The sRGB color nearest to a CIELAB value, clipped where a screen cannot show it.
     ///
     /// The Lab is taken relative to its own white, so that white stays white.

@@ -24,7 +24,7 @@ const TEXTILE_LIGHTNESS: f64 = 1.5;
 pub fn band(difference: &Difference) -> &'static str {
     let value = difference.delta_e.value();
     let [indistinguishable, identical, close, visible] = ends(difference.formula);
-    let rough = difference.trust == Trust::Rough;
+    let rough = difference.trust != Trust::Measured;
     match value {
         value if value < close && rough => "looks close, not checked",
         value if value < indistinguishable => "indistinguishable",
