@@ -32,7 +32,9 @@ mod index;
 pub mod nearest;
 pub mod palette;
 pub mod planner;
+pub mod spectrum;
 pub mod table;
+pub mod vision;
 pub mod watch;
 
 pub use catalog::{Catalog, CatalogTable};
