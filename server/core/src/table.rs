@@ -14,6 +14,7 @@ mod paint;
 mod read;
 mod report;
 mod row;
+mod tristimulus;
 mod walk;
 mod write;
 

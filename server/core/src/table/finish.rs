@@ -141,10 +141,10 @@ impl Rows<'_> {
             reason: reason.into(),
             remedy: "nothing is clipped: write the color that is meant".into(),
         };
-        let place = match waiting.index {
-            Some(index) => Place {
+        let place = match &waiting.path {
+            Some(path) => Place {
                 line: Some(waiting.line),
-                field: Some(format!("threads[{index}].{}", column.as_str())),
+                field: Some(format!("{path}{}", column.as_str())),
                 ..Place::default()
             },
             None => self.cell(waiting.line, column),
@@ -201,6 +201,20 @@ impl Rows<'_> {
                 "no illuminant or observer stated for {}: taken as {}; say otherwise with `--white D50/2`",
                 rows(count),
                 Conditions::TEXTILE
+            )
+        });
+        facts.no_light.tell(report, |count| {
+            format!(
+                "no illuminant stated for {}: taken as {}; say otherwise with `--white D50/2`",
+                rows(count),
+                Conditions::TEXTILE.illuminant.as_str()
+            )
+        });
+        facts.no_observer.tell(report, |count| {
+            format!(
+                "no observer stated for {}: taken as {}°; say otherwise with `--white D50/2`",
+                rows(count),
+                Conditions::TEXTILE.observer.degrees()
             )
         });
         facts.no_origin.tell(report, |count| {

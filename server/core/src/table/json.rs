@@ -180,7 +180,8 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
     if !whole {
         return;
     }
-    let origin = Some(Keyed { index, keys });
+    let path = format!("{path}.");
+    let origin = Some(Keyed { path: &path, keys });
     let mut row = Row { line: node.line, origin, cells: [""; COLUMNS] };
     for (to, from) in row.cells.iter_mut().zip(&cells) {
         *to = from;

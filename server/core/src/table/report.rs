@@ -15,6 +15,7 @@ pub(super) struct Report {
     room: usize,
     found: usize,
     notices: Vec<Notice>,
+    counted_as: Option<&'static str>,
 }
 
 impl Report {
@@ -25,7 +26,20 @@ impl Report {
             room: MAX_LISTED_PROBLEMS,
             found: 0,
             notices: Vec::new(),
+            counted_as: None,
         }
+    }
+
+    /// Says that the file has no lines: what places call a line is the number of such a thing.
+    pub(super) fn count_as(&mut self, thing: &'static str) {
+        self.counted_as = Some(thing);
+    }
+
+    /// True when the file's name ends with these letters, in any case.
+    pub(super) fn is_named(&self, ending: &str) -> bool {
+        let name = self.source_name.as_bytes();
+        let start = name.len().saturating_sub(ending.len());
+        name.get(start..).is_some_and(|end| end.eq_ignore_ascii_case(ending.as_bytes()))
     }
 
     /// Adds a problem at a place of the file.
@@ -57,16 +71,37 @@ impl Report {
         self.problems.sort_by_key(|error| error.place().and_then(|place| place.line));
         self.problems.truncate(MAX_LISTED_PROBLEMS);
         let unlisted = self.found - self.problems.len();
-        Refused { problems: self.problems, unlisted }
+        let Some(thing) = self.counted_as else {
+            return Refused { problems: self.problems, unlisted };
+        };
+        let renamed = self.problems.into_iter().map(|error| match error.place().cloned() {
+            Some(place) => error.at(without_line(place, thing)),
+            None => error,
+        });
+        Refused { problems: renamed.collect(), unlisted }
     }
 
-    pub(super) fn into_notices(self) -> Vec<Notice> {
+    pub(super) fn into_notices(mut self) -> Vec<Notice> {
+        if let Some(thing) = self.counted_as {
+            for notice in &mut self.notices {
+                notice.place = notice.place.take().map(|place| without_line(place, thing));
+            }
+        }
         self.notices
     }
 
     fn in_file(&self, place: Place) -> Place {
         Place { source_name: Some(self.source_name.clone()), ..place }
     }
+}
+
+/// A place in a file without lines: the number of a thing stands where the line stood.
+fn without_line(place: Place, thing: &str) -> Place {
+    let field = match (place.line, place.field) {
+        (Some(number), None) => Some(format!("{thing} {number}")),
+        (_, field) => field,
+    };
+    Place { line: None, field, ..place }
 }
 
 /// Something that happened on some lines: the first of them, and how many.

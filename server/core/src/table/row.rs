@@ -1,5 +1,5 @@
 //! One row of any format to one thread, with every problem of the row.
-//! It does not know CSV or JSON: a row is texts by column.
+//! It does not know the formats: a row is texts by column.
 
 mod color;
 
@@ -9,6 +9,7 @@ use super::number::{self, Mark, Number};
 use super::paint::ScaleVotes;
 use super::read::ReadOptions;
 use super::report::{Report, Seen};
+use super::tristimulus::Space;
 use super::{Code, Currency, Finish, Gtin, MAX_THREADS, Price, Status, Thread};
 use crate::color::Origin;
 use crate::error::{Error, ErrorKind, Place, is_hostile, shown};
@@ -29,15 +30,16 @@ const TOTAL_WORDS: [&str; 12] = [
 #[derive(Debug)]
 pub(super) struct Row<'r> {
     pub(super) line: u64,
-    /// Where a JSON file has the row.
+    /// Where the row stands in a file that has no columns.
     pub(super) origin: Option<Keyed<'r>>,
     pub(super) cells: [&'r str; COLUMNS],
 }
 
-/// A row of a JSON file: the place of its thread and the keys of its values.
+/// A row of a file without columns: the path to its thread and the keys of its values.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Keyed<'r> {
-    pub(super) index: usize,
+    /// What stands before a key in a message, such as `threads[3].`.
+    pub(super) path: &'r str,
     pub(super) keys: [&'r str; COLUMNS],
 }
 
@@ -45,7 +47,7 @@ impl Keyed<'_> {
     fn place(&self, line: u64, column: Column) -> Place {
         let key = self.keys.get(column.index()).copied().unwrap_or_default();
         let key = if key.is_empty() { column.as_str() } else { key };
-        let field = Some(format!("threads[{}].{}", self.index, shown(key)));
+        let field = Some(format!("{}{}", self.path, shown(key)));
         Place { line: Some(line), field, ..Place::default() }
     }
 }
@@ -84,9 +86,9 @@ fn is_total_word(text: &str) -> bool {
 #[derive(Clone, Debug)]
 pub(super) struct Pending {
     pub(super) row: usize,
-    /// Line of r, g and b, and the place of their thread in JSON.
+    /// Line of r, g and b, and the path to their thread where the file has no columns.
     pub(super) line: u64,
-    pub(super) index: Option<usize>,
+    pub(super) path: Option<Box<str>>,
     pub(super) rgb: [f64; 3],
     pub(super) origin: Origin,
     pub(super) uncertainty: Option<f64>,
@@ -111,6 +113,8 @@ pub(super) struct Facts {
     pub(super) odd_minus: Seen,
     pub(super) bright: Seen,
     pub(super) no_white: Seen,
+    pub(super) no_light: Seen,
+    pub(super) no_observer: Seen,
     pub(super) no_origin: Seen,
     pub(super) hostile_names: Seen,
     pub(super) idle_forms: Seen,
@@ -124,8 +128,10 @@ pub(super) struct Facts {
 pub(super) struct Rows<'o> {
     pub(super) options: &'o ReadOptions,
     pub(super) report: Report,
-    /// Column names as a CSV file spells them, for messages; empty where it has no such column.
+    /// Column names as the file spells them, for messages; empty where it has no such column.
     pub(super) spelled: [String; COLUMNS],
+    /// What the columns L, a and b hold.
+    pub(super) space: Space,
     /// More threads than a table may hold have come.
     pub(super) is_full: bool,
     pub(super) threads: Vec<Thread>,
@@ -140,6 +146,7 @@ impl<'o> Rows<'o> {
             options,
             report: Report::new(&options.source_name),
             spelled: Column::ALL.map(|column| column.as_str().to_owned()),
+            space: Space::Lab,
             is_full: false,
             threads: Vec::new(),
             lines: Vec::new(),
@@ -192,7 +199,7 @@ impl<'o> Rows<'o> {
         }
     }
 
-    /// The place of a cell: its column in CSV, its path in JSON.
+    /// The place of a cell: its column, or its path where the file has no columns.
     fn place(&self, row: &Row<'_>, column: Column) -> Place {
         match &row.origin {
             Some(keyed) => keyed.place(row.line, column),
@@ -200,7 +207,7 @@ impl<'o> Rows<'o> {
         }
     }
 
-    /// The place of a cell in CSV.
+    /// The place of a cell in a file with columns.
     pub(super) fn cell(&self, line: u64, column: Column) -> Place {
         Place::cell(line, self.spelled.get(column.index()).cloned().unwrap_or_default())
     }

@@ -2,7 +2,7 @@
 //! It does not know the other columns.
 
 use super::{Pending, Row, Rows};
-use crate::color::{Color, Conditions, Illuminant, Lab, Observer, Origin, Srgb8};
+use crate::color::{Color, Conditions, Illuminant, Observer, Origin, Srgb8};
 use crate::table::column::Column;
 use crate::table::paint;
 
@@ -83,11 +83,11 @@ impl Rows<'_> {
         let (Some(red), Some(green), Some(blue)) = (red, green, blue) else { return };
         let rgb = [red.value, green.value, blue.value];
         rgb.into_iter().for_each(|value| self.facts.votes.add(value));
-        let index = row.origin.map(|keyed| keyed.index);
+        let path = row.origin.map(|keyed| keyed.path.into());
         self.pending.push(Pending {
             row: self.threads.len(),
             line: row.line,
-            index,
+            path,
             rgb,
             origin,
             uncertainty,
@@ -97,19 +97,18 @@ impl Rows<'_> {
     fn lab(&mut self, row: &Row<'_>, stated: Option<Origin>) -> Option<Color> {
         let conditions = self.conditions(row);
         let numbers = Column::LAB.map(|column| self.number(row, column).map(|number| number.value));
-        // Each component alone first, so that every one out of range is told.
-        let alone = [
-            numbers[0].map(|l| Lab::new(l, 0.0, 0.0)),
-            numbers[1].map(|a| Lab::new(0.0, a, 0.0)),
-            numbers[2].map(|b| Lab::new(0.0, 0.0, b)),
-        ];
-        for (column, part) in Column::LAB.into_iter().zip(alone) {
-            if let Some(Err(error)) = part {
-                self.refuse(row, column, &error);
-            }
+        let whole = self.components_are_fine(row, numbers);
+        let [Some(first), Some(second), Some(third)] = numbers else { return None };
+        if !whole {
+            return None;
         }
-        let [Some(l), Some(a), Some(b)] = numbers else { return None };
-        let lab = Lab::new(l, a, b).ok()?;
+        let lab = match self.space.to_lab([first, second, third], conditions) {
+            Ok(lab) => lab,
+            Err(error) => {
+                self.refuse(row, Column::LabL, &error);
+                return None;
+            }
+        };
         if lab.l() > 100.0 {
             self.facts.bright.note(row.line);
         }
@@ -119,13 +118,39 @@ impl Rows<'_> {
         Some(Color::lab_under(lab, conditions, stated.unwrap_or(Origin::Unknown)))
     }
 
+    /// Checks each component alone, so that every one out of range is told.
+    fn components_are_fine(&mut self, row: &Row<'_>, numbers: [Option<f64>; 3]) -> bool {
+        let mut fine = true;
+        for ((column, number), axis) in Column::LAB.into_iter().zip(numbers).zip(0..) {
+            let fault = number.and_then(|value| self.space.fault(axis, value));
+            if let Some(error) = fault {
+                self.refuse(row, column, &error);
+                fine = false;
+            }
+        }
+        fine
+    }
+
     fn conditions(&mut self, row: &Row<'_>) -> Conditions {
         let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
         let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
-        let stated = light.is_some() && observer.is_some();
-        if !stated && self.options.conditions.is_none() {
-            self.facts.no_white.note(row.line);
+        if self.options.conditions.is_none() {
+            match (light, observer) {
+                (Some(_), Some(_)) => {}
+                (None, Some(_)) => self.facts.no_light.note(row.line),
+                (Some(_), None) => self.facts.no_observer.note(row.line),
+                (None, None) => self.facts.no_white.note(row.line),
+            }
         }
+        self.conditions_of(light, observer)
+    }
+
+    /// What holds where a row states these.
+    pub(in crate::table) fn conditions_of(
+        &self,
+        light: Option<Illuminant>,
+        observer: Option<Observer>,
+    ) -> Conditions {
         let otherwise = self.options.conditions.unwrap_or(Conditions::TEXTILE);
         Conditions {
             illuminant: light.unwrap_or(otherwise.illuminant),
