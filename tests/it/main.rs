@@ -10,6 +10,8 @@ mod reference;
 mod properties;
 // Thread tables with the injuries that spreadsheets, editors and web shops give them.
 mod inputs_table;
+// Palettes and swatch exchange files with the injuries that drawing programs give them.
+mod inputs_swatch;
 
 // Pictures that hurt people: each gives the right stitches or the clear error, real ones included.
 mod inputs_picture;

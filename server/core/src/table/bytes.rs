@@ -10,19 +10,17 @@ use crate::error::{ErrorKind, Place};
 pub const MAX_FILE_BYTES: usize = 64 * 1024 * 1024;
 
 /// What every refusal of another format advises.
-const SAVE_AS_CSV: &str =
-    "not read yet; save it as CSV with the columns code, name and hex, or code, name, L, a and b";
+pub(super) const SAVE_AS_CSV: &str =
+    "not read; save it as CSV with the columns code, name and hex, or code, name, L, a and b";
 
 /// Formats told by their first bytes: start, name, remedy.
-const SIGNATURES: [(&[u8], &str, &str); 14] = [
+const SIGNATURES: [(&[u8], &str, &str); 12] = [
     (b"PK\x03\x04", "a spreadsheet workbook or another zip archive", WORKBOOK),
     (b"PK\x05\x06", "an empty zip archive", WORKBOOK),
     (b"\xD0\xCF\x11\xE0", "a spreadsheet workbook of the older kind", WORKBOOK),
     (b"\x89PNG", "a PNG picture", SAVE_AS_CSV),
     (b"\xFF\xD8\xFF", "a JPEG picture", SAVE_AS_CSV),
     (b"GIF8", "a GIF picture", SAVE_AS_CSV),
-    (b"ASEF", "a swatch exchange file", SAVE_AS_CSV),
-    (b"GIMP Palette", "a GIMP palette", SAVE_AS_CSV),
     (b"CGATS", "a CGATS measurement file", SAVE_AS_CSV),
     (b"IT8.", "a CGATS measurement file", SAVE_AS_CSV),
     (b"RIFF", "a RIFF file", SAVE_AS_CSV),
@@ -39,7 +37,7 @@ const WORKBOOK: &str = "open it in the spreadsheet program and save the sheet as
 ///
 /// `None` after the one problem has been reported.
 pub(super) fn text<'b>(bytes: &'b [u8], report: &mut Report) -> Option<Cow<'b, str>> {
-    match checked(bytes) {
+    match checked(bytes, report.is_named(".ase")) {
         Ok((text, notice)) => {
             if let Some(notice) = notice {
                 report.notice(None, notice);
@@ -55,13 +53,8 @@ pub(super) fn text<'b>(bytes: &'b [u8], report: &mut Report) -> Option<Cow<'b, s
 
 type Fault = (ErrorKind, Option<u64>);
 
-fn checked(bytes: &[u8]) -> Result<(Cow<'_, str>, Option<String>), Fault> {
-    if bytes.len() > MAX_FILE_BYTES {
-        let kind = ErrorKind::OverLimit {
-            what: "bytes in one table file".into(),
-            found: bytes.len() as u64,
-            limit: MAX_FILE_BYTES as u64,
-        };
+fn checked(bytes: &[u8], is_named_swatches: bool) -> Result<(Cow<'_, str>, Option<String>), Fault> {
+    if let Some(kind) = size_fault(bytes) {
         return Err((kind, None));
     }
     let bare = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
@@ -78,12 +71,25 @@ fn checked(bytes: &[u8]) -> Result<(Cow<'_, str>, Option<String>), Fault> {
         return utf16(units, u16::from_be_bytes);
     }
     other_format(bare)?;
+    if is_named_swatches && (bytes.contains(&0) || std::str::from_utf8(bare).is_err()) {
+        let remedy = "export the swatches again for exchange between programs, or save them as CSV";
+        return Err(refuse("not a swatch exchange file (no ASEF)", remedy));
+    }
     no_nul(bytes)?;
     let text = std::str::from_utf8(bare).map_err(|fault| {
         let start = bytes.len() - bare.len();
         not_utf8(bytes, start + fault.valid_up_to(), fault.error_len())
     })?;
     Ok((Cow::Borrowed(text), None))
+}
+
+/// Why a file is too large, when it is.
+pub(super) fn size_fault(bytes: &[u8]) -> Option<ErrorKind> {
+    (bytes.len() > MAX_FILE_BYTES).then(|| ErrorKind::OverLimit {
+        what: "bytes in one table file".into(),
+        found: bytes.len() as u64,
+        limit: MAX_FILE_BYTES as u64,
+    })
 }
 
 fn refuse(reason: impl Into<String>, remedy: impl Into<String>) -> Fault {
@@ -96,11 +102,6 @@ fn other_format(bytes: &[u8]) -> Result<(), Fault> {
         if start.starts_with(signature) {
             return Err(refuse(format!("this is {name}, not a thread table"), remedy));
         }
-    }
-    // A CGATS file may begin with any vendor word; its data block is always announced.
-    let head = bytes.get(..4096).unwrap_or(bytes);
-    if head.windows(17).any(|window| window == b"BEGIN_DATA_FORMAT") {
-        return Err(refuse("this is a CGATS measurement file, not a thread table", SAVE_AS_CSV));
     }
     Ok(())
 }
@@ -200,6 +201,18 @@ impl<'b> Lines<'b> {
         self.at = self.at.max(offset);
         self.line
     }
+}
+
+/// The lines of a text without their ends, each with its number from 1. CR LF gives an empty line
+/// of the same number more.
+pub(super) fn numbered_lines(text: &str) -> impl Iterator<Item = (u64, &str)> {
+    let mut lines = Lines::new(text.as_bytes());
+    let mut at = 0;
+    text.split(['\n', '\r']).map(move |line| {
+        let number = lines.line_of(at);
+        at += line.len() + 1;
+        (number, line)
+    })
 }
 
 /// The line of a byte of a file, from 1.

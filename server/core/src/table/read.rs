@@ -2,7 +2,7 @@
 //! It does not open files; the caller names the source for the messages.
 
 use super::row::Rows;
-use super::{Table, TableId, bytes, csv, json};
+use super::{Table, TableId, bytes, csv, gimp, json, swatch};
 use crate::color::{Conditions, Origin};
 use crate::error::{Error, Place};
 
@@ -48,8 +48,9 @@ pub struct Refused {
     pub unlisted: usize,
 }
 
-/// Reads a table in any of the formats, told apart by content: CSV or TSV with a header line, or
-/// JSON. The README of the project describes both.
+/// Reads a table in any of the formats, told apart by content: CSV or TSV with a header line, JSON,
+/// GIMP palettes, swatch exchange files. The README of the project describes
+/// them.
 ///
 /// A table loads whole or not at all.
 ///
@@ -78,12 +79,20 @@ pub struct Refused {
 /// ```
 pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<Loaded, Refused> {
     let mut rows = Rows::new(options);
-    if let Some(text) = bytes::text(bytes, &mut rows.report) {
-        if text.trim_start().starts_with(['{', '[']) {
-            json::read(&text, &mut rows);
-        } else {
-            csv::read(&text, &mut rows);
-        }
+    if swatch::is_one(bytes) {
+        swatch::read(bytes, &mut rows);
+    } else if let Some(text) = bytes::text(bytes, &mut rows.report) {
+        read_text(&text, &mut rows);
     }
     rows.into_loaded()
+}
+
+fn read_text(text: &str, rows: &mut Rows<'_>) {
+    if text.trim_start().starts_with(['{', '[']) {
+        json::read(text, rows);
+    } else if gimp::is_one(text) {
+        gimp::read(text, rows);
+    } else {
+        csv::read(text, rows);
+    }
 }
