@@ -2,6 +2,7 @@
 //! It does not know where a table is kept or how its threads are searched.
 
 mod bytes;
+mod cgats;
 mod code;
 mod column;
 mod csv;

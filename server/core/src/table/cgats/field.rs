@@ -1,0 +1,161 @@
+//! The names of columns in CGATS data formats and what they mean for a thread.
+//! It does not read cells.
+
+use crate::table::column::Column;
+use crate::table::tristimulus::Space;
+
+/// Wavelengths that the name of a spectral column may state, in nm.
+const WAVELENGTHS: std::ops::RangeInclusive<u16> = 300..=900;
+
+/// What may stand before the wavelength of a spectral column, blanks and underscores left out.
+const SPECTRAL_STARTS: [&str; 14] = [
+    "",
+    "SPECTRALNM",
+    "SPECTRALDEC",
+    "SPECTRALPCT",
+    "SPECTRAL",
+    "SPECTRUM",
+    "SPEC",
+    "NM",
+    "R",
+    "REFL",
+    "REFLECTANCE",
+    "WL",
+    "LAMBDA",
+    "REMISSION",
+];
+
+/// What a column holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Field {
+    Id,
+    Name,
+    LabL,
+    LabA,
+    LabB,
+    LabC,
+    LabH,
+    X,
+    Y,
+    Z,
+    /// Amounts of a printer or screen, which are no color without its profile.
+    Device,
+    /// Reflectance at a wavelength in nm, or one of the paired columns that have none.
+    Spectral(Option<u16>),
+    Other,
+}
+
+impl Field {
+    /// What a column of this name holds.
+    pub(super) fn parse(name: &str) -> Self {
+        let bare: String =
+            name.to_uppercase().chars().filter(|c| !matches!(c, '_' | ' ' | '*' | '-')).collect();
+        match bare.as_str() {
+            "SAMPLEID" | "SAMPLENO" | "SAMPLENUMBER" => Self::Id,
+            "SAMPLENAME" => Self::Name,
+            "LABL" | "CIEL" | "CIELABL" => Self::LabL,
+            "LABA" | "CIEA" | "CIELABA" => Self::LabA,
+            "LABB" | "CIEB" | "CIELABB" => Self::LabB,
+            "LABC" | "LCHC" | "CIELCHC" => Self::LabC,
+            "LABH" | "LCHH" | "CIELCHH" => Self::LabH,
+            "XYZX" | "CIEXYZX" => Self::X,
+            "XYZY" | "CIEXYZY" => Self::Y,
+            "XYZZ" | "CIEXYZZ" => Self::Z,
+            "SPECTRALNM" | "SPECTRALPCT" | "SPECTRALDEC" => Self::Spectral(None),
+            bare => wavelength(bare).map_or_else(|| other(bare), |nm| Self::Spectral(Some(nm))),
+        }
+    }
+}
+
+fn other(bare: &str) -> Field {
+    let device = ["RGB", "CMYK", "CMY", "KCMYK", "5CLR", "6CLR", "7CLR", "8CLR"];
+    let is_device = device.into_iter().any(|start| {
+        bare.strip_prefix(start).is_some_and(|rest| (1..=2).contains(&rest.chars().count()))
+    });
+    if is_device { Field::Device } else { Field::Other }
+}
+
+/// The wavelength in a name such as `SPECTRALNM400`, `400NM` or `R400.0`.
+fn wavelength(bare: &str) -> Option<u16> {
+    let start = bare.find(|c: char| c.is_ascii_digit())?;
+    let (before, rest) = bare.split_at_checked(start)?;
+    let (digits, after) = rest.split_at_checked(3)?;
+    let after = after.strip_prefix('.').map_or(after, |zeros| zeros.trim_start_matches('0'));
+    if !SPECTRAL_STARTS.contains(&before) || !matches!(after, "" | "NM") {
+        return None;
+    }
+    digits.parse().ok().filter(|nm| WAVELENGTHS.contains(nm))
+}
+
+/// A form of color with the three fields that give it, best first.
+pub(super) const FORMS: [(Space, [Field; 3]); 3] = [
+    (Space::Lab, [Field::LabL, Field::LabA, Field::LabB]),
+    (Space::Lch, [Field::LabL, Field::LabC, Field::LabH]),
+    (Space::Xyz { white_y: 100.0 }, [Field::X, Field::Y, Field::Z]),
+];
+
+/// Where the cells of a thread stand in a row of the file.
+#[derive(Debug)]
+pub(super) struct Layout {
+    /// Number of columns.
+    pub(super) width: usize,
+    pub(super) id: Option<usize>,
+    pub(super) name: Option<usize>,
+    pub(super) space: Space,
+    pub(super) color: [usize; 3],
+}
+
+impl Layout {
+    /// The layout of a data format; `None` where no whole color is there.
+    pub(super) fn of(fields: &[Field]) -> Option<Self> {
+        let place = |wanted: Field| fields.iter().position(|field| *field == wanted);
+        FORMS.into_iter().find_map(|(space, [first, second, third])| {
+            let color = [place(first)?, place(second)?, place(third)?];
+            let (id, name) = (place(Field::Id), place(Field::Name));
+            Some(Self { width: fields.len(), id, name, space, color })
+        })
+    }
+
+    /// The columns that are read, each with its place in the file's rows.
+    pub(super) fn columns(&self) -> impl Iterator<Item = (Column, usize)> {
+        let texts = [(Column::Code, self.id), (Column::Name, self.name)];
+        let texts = texts.into_iter().filter_map(|(column, place)| Some((column, place?)));
+        texts.chain(Column::LAB.into_iter().zip(self.color))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_read_in_the_spellings_of_the_wild() {
+        for (name, field) in [
+            ("SAMPLE_ID", Field::Id),
+            ("SampleID", Field::Id),
+            ("SAMPLE_NAME", Field::Name),
+            ("LAB_L", Field::LabL),
+            ("Lab_a*", Field::LabA),
+            ("LAB_H", Field::LabH),
+            ("XYZ_Y", Field::Y),
+            ("SPECTRAL_NM400", Field::Spectral(Some(400))),
+            ("SPECTRAL_NM_730", Field::Spectral(Some(730))),
+            ("NM_400", Field::Spectral(Some(400))),
+            ("SPEC_400", Field::Spectral(Some(400))),
+            ("400_NM", Field::Spectral(Some(400))),
+            ("R400", Field::Spectral(Some(400))),
+            ("nm400.00", Field::Spectral(Some(400))),
+            ("400", Field::Spectral(Some(400))),
+            ("SPECTRAL_PCT", Field::Spectral(None)),
+            ("RGB_R", Field::Device),
+            ("CMYK_K", Field::Device),
+            ("SAMPLE_400", Field::Other),
+            ("R4000", Field::Other),
+            ("R100", Field::Other),
+            ("STDEV_LAB", Field::Other),
+            ("é40", Field::Other),
+        ] {
+            assert_eq!(Field::parse(name), field, "{name}");
+        }
+    }
+}
