@@ -12,6 +12,8 @@ mod properties;
 mod inputs_table;
 // Palettes and swatch exchange files with the injuries that drawing programs give them.
 mod inputs_swatch;
+// Files of measurements: text and XML, with the light and observer that they state.
+mod inputs_measured;
 
 // Pictures that hurt people: each gives the right stitches or the clear error, real ones included.
 mod inputs_picture;

@@ -6,6 +6,7 @@ mod cgats;
 mod code;
 mod column;
 mod csv;
+mod cxf;
 mod field;
 mod finish;
 mod gimp;

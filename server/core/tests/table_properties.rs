@@ -31,7 +31,10 @@ fn check(bytes: &[u8]) {
         for problem in &refused.problems {
             let place = problem.place().expect("a place");
             assert_eq!(place.source_name.as_deref(), Some("t.csv"));
-            if place.column.is_some() || place.field.is_some() {
+            // A swatch exchange file has bytes and no lines.
+            let has_lines = !bytes.starts_with(b"ASEF");
+            assert!(has_lines || place.line.is_none(), "{problem}");
+            if has_lines && (place.column.is_some() || place.field.is_some()) {
                 assert!(place.line.is_some_and(|line| line > 0), "{problem}");
             }
             assert!(!problem.to_string().chars().any(char::is_control), "{problem:?}");
@@ -39,14 +42,60 @@ fn check(bytes: &[u8]) {
     }
 }
 
-const GOOD: [&str; 4] = [
+const GOOD: [&str; 9] = [
     "code,name,hex,price,currency,status,gtin,alternates\n\
      K-1,\"Moss, dark\",#4a6b3c,3.50,EUR,low,40123455,K-2\nK-2,Ice,#9fc3cf,,,,,\n",
     "code;L;a;b;illuminant;observer;origin\nK-1;42,15;-18,3;22,75;D65;10;meter\nK-2;1;2;3;;;\n",
     "code\tr\tg\tb\r\nK-1\t74\t107\t60\r\nK-2\t1\t2\t3\r\n",
     "{\"format\":\"dyekin-table\",\"version\":1,\"threads\":[\n{\"code\":\"K-1\",\"hex\":\"#4a6b3c\"},\n\
      {\"code\":\"K-2\",\"lab\":[1,-2,3.5],\"observer\":10,\"alternates\":[\"K-1\"]}]}",
+    "CGATS.17\nILLUMINATION_NAME D50\nOBSERVER_ANGLE \"2\"\nNUMBER_OF_FIELDS 5\nBEGIN_DATA_FORMAT\n\
+     SAMPLE_ID SAMPLE_NAME LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nNUMBER_OF_SETS 2\nBEGIN_DATA\n\
+     1 \"Moss path\" 42.15 -18.3 22.75\n2 Ice 76 -8.5 -9\nEND_DATA\n",
+    "CGATS.17\r\nBEGIN_DATA_FORMAT\tSAMPLE_NAME\tXYZ_X\tXYZ_Y\tXYZ_Z\tEND_DATA_FORMAT\r\nBEGIN_DATA\r\n\
+     Moss\t20.5\t18.25\t9.75\r\nIce\t1\t2\t3\r\nEND_DATA\r\n",
+    "GIMP Palette\nName: made\nColumns: 2\n# none\n 74 107  60 Moss path\n159 195 207\tIce\n",
+    "GIMP Palette\nChannels: RGBA\n74 107 60 255 Moss\n0 0 0 0 Cloth\n1 2 3 255\n",
+    "<c:CxF xmlns:c=\"http://colorexchangeformat.com/CxF3-core\"><c:Resources><c:ObjectCollection>\n\
+     <c:Object Id=\"o1\" Name=\"Moss &amp; Ice\"><c:ColorValues><c:ColorCIELab ColorSpecification=\"s\">\n\
+     <c:L>42.15</c:L><c:A>-18.3</c:A><c:B>22.75</c:B></c:ColorCIELab></c:ColorValues></c:Object>\n\
+     <c:Object Id=\"o2\"><c:ColorValues><c:ColorSRGB ColorSpecification=\"s\"><c:R>1</c:R><c:G>2</c:G>\
+     <c:B>3</c:B></c:ColorSRGB></c:ColorValues></c:Object></c:ObjectCollection>\n\
+     <c:ColorSpecificationCollection><c:ColorSpecification Id=\"s\"><c:TristimulusSpec>\
+     <c:Illuminant>D65</c:Illuminant><c:Observer>2_Degree</c:Observer></c:TristimulusSpec>\
+     <c:MeasurementSpec><c:MeasurementType>Colorimetric_Reflectance</c:MeasurementType></c:MeasurementSpec>\
+     </c:ColorSpecification></c:ColorSpecificationCollection></c:Resources></c:CxF>\n",
 ];
+
+/// A swatch exchange file of one group with an RGB and a Lab color.
+fn swatches() -> Vec<u8> {
+    let text = |name: &str| -> Vec<u8> {
+        let units: Vec<u16> = name.encode_utf16().chain([0]).collect();
+        let count = u16::try_from(units.len()).unwrap();
+        [count].into_iter().chain(units).flat_map(u16::to_be_bytes).collect()
+    };
+    let block = |kind: u16, body: Vec<u8>| -> Vec<u8> {
+        let length = u32::try_from(body.len()).unwrap().to_be_bytes();
+        [&kind.to_be_bytes()[..], &length, &body].concat()
+    };
+    let color = |name: &str, model: &[u8; 4], parts: [f32; 3]| {
+        let parts: Vec<u8> = parts.into_iter().flat_map(f32::to_be_bytes).collect();
+        block(1, [&text(name)[..], model, &parts, &[0, 2]].concat())
+    };
+    [
+        &b"ASEF\x00\x01\x00\x00\x00\x00\x00\x04"[..],
+        &block(0xC001, text("Group")),
+        &color("Moss path", b"RGB ", [74.0 / 255.0, 107.0 / 255.0, 60.0 / 255.0]),
+        &color("Ice", b"LAB ", [0.76, -8.5, -9.0]),
+        &block(0xC002, Vec::new()),
+    ]
+    .concat()
+}
+
+/// Good files of every format.
+fn good_files() -> Vec<Vec<u8>> {
+    GOOD.iter().map(|text| text.as_bytes().to_vec()).chain([swatches()]).collect()
+}
 
 /// Pieces that hurt wherever they stand.
 const SHARP: [&str; 24] = [
@@ -56,8 +105,8 @@ const SHARP: [&str; 24] = [
 
 fn mutated() -> impl Strategy<Value = Vec<u8>> {
     let cut = (any::<prop::sample::Index>(), 0_usize..6, 0..SHARP.len(), any::<Option<u8>>());
-    (0..GOOD.len(), vec(cut, 1..6)).prop_map(|(good, cuts)| {
-        let mut bytes = GOOD[good].as_bytes().to_vec();
+    (0..=GOOD.len(), vec(cut, 1..6)).prop_map(|(good, cuts)| {
+        let mut bytes = good_files().swap_remove(good);
         for (at, out, sharp, byte) in cuts {
             let at = at.index(bytes.len() + 1);
             let end = (at + out).min(bytes.len());
@@ -162,6 +211,25 @@ fn table() -> impl Strategy<Value = Table> {
     })
 }
 
+#[test]
+fn files_of_every_format_become_our_own_with_the_same_content() {
+    for bytes in good_files() {
+        let first = table::read(&bytes, &options());
+        let first = first.unwrap_or_else(|refused| panic!("{bytes:?}\n{refused:?}"));
+        assert_eq!(first.table.threads().len(), 2);
+        let written = [
+            write_csv(&first.table, CsvForm::Plain).unwrap(),
+            write_csv(&first.table, CsvForm::SpreadsheetSafe).unwrap(),
+            write_json(&first.table).unwrap(),
+        ];
+        for text in written {
+            let again = table::read(text.as_bytes(), &options()).unwrap();
+            assert_eq!(again.table.hash(), first.table.hash(), "{text}");
+            assert!(again.notices.is_empty(), "{:?}", again.notices);
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 2_000, ..ProptestConfig::default() })]
 
@@ -174,6 +242,10 @@ proptest! {
     fn any_bytes_below_a_good_header_are_read_or_refused(bytes in vec(any::<u8>(), 0..200)) {
         check(&[&b"code,name,hex\n"[..], &bytes].concat());
         check(&[&b"{\"threads\":[{\"code\":\"K-1\","[..], &bytes, b"}]}"].concat());
+        for start in ["CGATS.17\nBEGIN_DATA_FORMAT\n", "GIMP Palette\n", "<CxF>", "IT8.7/2\n"] {
+            check(&[start.as_bytes(), &bytes].concat());
+        }
+        check(&[&b"ASEF\x00\x01\x00\x00\x00\x00\x00\x01"[..], &bytes].concat());
     }
 
     #[test]

@@ -14,7 +14,7 @@ pub(super) const SAVE_AS_CSV: &str =
     "not read; save it as CSV with the columns code, name and hex, or code, name, L, a and b";
 
 /// Formats told by their first bytes: start, name, remedy.
-const SIGNATURES: [(&[u8], &str, &str); 10] = [
+const SIGNATURES: [(&[u8], &str, &str); 9] = [
     (b"PK\x03\x04", "a spreadsheet workbook or another zip archive", WORKBOOK),
     (b"PK\x05\x06", "an empty zip archive", WORKBOOK),
     (b"\xD0\xCF\x11\xE0", "a spreadsheet workbook of the older kind", WORKBOOK),
@@ -24,7 +24,6 @@ const SIGNATURES: [(&[u8], &str, &str); 10] = [
     (b"RIFF", "a RIFF file", SAVE_AS_CSV),
     (b"%PDF", "a PDF document", SAVE_AS_CSV),
     (b"\x1F\x8B", "a gzip archive", "unpack it and give the table inside"),
-    (b"<", "an XML or HTML document", SAVE_AS_CSV),
 ];
 
 const WORKBOOK: &str = "open it in the spreadsheet program and save the sheet as CSV (UTF-8)";

@@ -2,7 +2,7 @@
 //! It does not open files; the caller names the source for the messages.
 
 use super::row::Rows;
-use super::{Table, TableId, bytes, cgats, csv, gimp, json, swatch};
+use super::{Table, TableId, bytes, cgats, csv, cxf, gimp, json, swatch};
 use crate::color::{Conditions, Origin};
 use crate::error::{Error, Place};
 
@@ -49,7 +49,7 @@ pub struct Refused {
 }
 
 /// Reads a table in any of the formats, told apart by content: CSV or TSV with a header line, JSON,
-/// CGATS.17 text, GIMP palettes, swatch exchange files. The README of the project describes
+/// CGATS.17 text, `CxF3`, GIMP palettes, swatch exchange files. The README of the project describes
 /// them.
 ///
 /// A table loads whole or not at all.
@@ -90,6 +90,8 @@ pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<Loaded, Refused> {
 fn read_text(text: &str, rows: &mut Rows<'_>) {
     if text.trim_start().starts_with(['{', '[']) {
         json::read(text, rows);
+    } else if cxf::is_one(text) {
+        cxf::read(text, rows);
     } else if gimp::is_one(text) {
         gimp::read(text, rows);
     } else if cgats::is_one(text) {

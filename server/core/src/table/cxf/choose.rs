@@ -1,0 +1,328 @@
+//! The one color of each object, chosen by its specification, never because it stands first.
+//! It does not know XML.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::{Document, Form, Object, Specification, Value};
+use crate::color::{Conditions, Illuminant, Observer, Origin, Srgb8};
+use crate::error::{ErrorKind, Place, shown};
+use crate::table::cgats::{parse_illuminant, parse_observer};
+use crate::table::column::{COLUMNS, Column};
+use crate::table::number;
+use crate::table::paint::byte_of;
+use crate::table::report::{Seen, rows as count_of};
+use crate::table::row::{Keyed, Row, Rows};
+use crate::table::tristimulus::{Space, white};
+
+/// Most specifications that one message names.
+const NAMED: usize = 6;
+
+/// What a specification means for its colors.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+struct Meaning {
+    illuminant: Option<Illuminant>,
+    observer: Option<Observer>,
+    is_measured: bool,
+}
+
+impl Meaning {
+    fn conditions(self) -> Option<Conditions> {
+        Some(Conditions { illuminant: self.illuminant?, observer: self.observer? })
+    }
+}
+
+/// What the objects together say.
+#[derive(Debug, Default)]
+struct Told {
+    measured: Seen,
+    spectra: Seen,
+    converted: BTreeMap<&'static str, Seen>,
+    rounded: Seen,
+    whites: BTreeSet<Conditions>,
+}
+
+/// Hands on the color of every object.
+pub(super) fn give(document: &Document, rows: &mut Rows<'_>) {
+    let used: BTreeSet<&str> = document
+        .objects
+        .iter()
+        .flat_map(|object| &object.values)
+        .filter(|value| value.form != Form::Srgb)
+        .map(|value| value.specification.as_str())
+        .collect();
+    let meanings = meanings(&document.specifications, &used, rows);
+    let mut told = Told::default();
+    for object in &document.objects {
+        if rows.is_full {
+            break;
+        }
+        if let Some(value) = choose(object, &meanings, rows) {
+            push(object, value, &meanings, &mut told, rows);
+        }
+    }
+    told.tell(rows);
+}
+
+/// What the specifications in use mean; those that are not known here are problems.
+fn meanings<'d>(
+    specifications: &'d BTreeMap<String, Specification>,
+    used: &BTreeSet<&str>,
+    rows: &mut Rows<'_>,
+) -> BTreeMap<&'d str, Meaning> {
+    let mut meanings = BTreeMap::new();
+    for (id, said) in specifications.iter().filter(|(id, _)| used.contains(id.as_str())) {
+        let mut refuse = |what: &str, value: &str| {
+            let kind = ErrorKind::BadValue {
+                value: value.to_owned(),
+                reason: format!("{what} that is not known here"),
+                remedy: "A, D50, D65, F2 and F11 with 2_Degree or 10_Degree are known; \
+                         export the colors under one of them"
+                    .into(),
+            };
+            let field = Some(format!("specification {}", shown(id)));
+            rows.report.problem(kind, Place { line: Some(said.line), field, ..Place::default() });
+        };
+        let illuminant = parse_illuminant(&said.illuminant);
+        if illuminant.is_none() && !said.illuminant.is_empty() {
+            refuse("an illuminant", &said.illuminant);
+        }
+        let observer = parse_observer(&said.observer);
+        if observer.is_none() && !said.observer.is_empty() {
+            refuse("an observer", &said.observer);
+        }
+        let is_measured = said.measurement.ends_with("_Reflectance");
+        meanings.insert(id.as_str(), Meaning { illuminant, observer, is_measured });
+    }
+    meanings
+}
+
+fn meaning(value: &Value, meanings: &BTreeMap<&str, Meaning>) -> Meaning {
+    meanings.get(value.specification.as_str()).copied().unwrap_or_default()
+}
+
+/// The value of an object that is meant, or `None` after a problem.
+fn choose<'o>(
+    object: &'o Object,
+    meanings: &BTreeMap<&str, Meaning>,
+    rows: &mut Rows<'_>,
+) -> Option<&'o Value> {
+    let of_form = |form| object.values.iter().filter(move |value| value.form == form);
+    let Some(form) = Form::ALL.into_iter().find(|form| of_form(*form).next().is_some()) else {
+        refuse_empty(object, rows);
+        return None;
+    };
+    let mut candidates: Vec<&Value> = of_form(form).collect();
+    if let Some(wanted) = rows.options.conditions
+        && candidates.len() > 1
+    {
+        candidates.retain(|value| meaning(value, meanings).conditions() == Some(wanted));
+        if candidates.is_empty() {
+            candidates = of_form(form).collect();
+        }
+    }
+    let first = candidates.first().copied()?;
+    let same = |value: &&Value| {
+        value.parts == first.parts && meaning(value, meanings) == meaning(first, meanings)
+    };
+    if candidates.iter().all(same) {
+        return Some(first);
+    }
+    refuse_many(object, &candidates, meanings, rows);
+    None
+}
+
+fn refuse_empty(object: &Object, rows: &mut Rows<'_>) {
+    let (reason, remedy) = if object.has_spectrum {
+        ("holds a reflectance spectrum only".to_owned(), "export it as Lab (ColorCIELab) too")
+    } else if object.others.is_empty() {
+        ("holds no color".to_owned(), "give it a ColorCIELab, or take the object out")
+    } else {
+        let names: Vec<String> = object.others.iter().take(NAMED).map(|name| shown(name)).collect();
+        (
+            format!("holds only {}, which is not read", names.join(", ")),
+            "export it as Lab (ColorCIELab)",
+        )
+    };
+    refuse(object, reason, remedy, rows);
+}
+
+fn refuse_many(
+    object: &Object,
+    candidates: &[&Value],
+    meanings: &BTreeMap<&str, Meaning>,
+    rows: &mut Rows<'_>,
+) {
+    let lights: BTreeSet<Option<Conditions>> =
+        candidates.iter().map(|value| meaning(value, meanings).conditions()).collect();
+    let named: Vec<String> = candidates
+        .iter()
+        .take(NAMED)
+        .map(|value| {
+            let light = meaning(value, meanings).conditions();
+            let light = light.map(|light| format!(" ({light})")).unwrap_or_default();
+            format!("{}{light}", shown(&value.specification))
+        })
+        .collect();
+    let reason = format!("has {} colors: {}", candidates.len(), named.join(", "));
+    let remedy = if lights.len() == candidates.len() {
+        "say which with `--white`, such as `--white D65/10`"
+    } else {
+        "export the colors under one specification"
+    };
+    refuse(object, reason, remedy, rows);
+}
+
+fn refuse(object: &Object, reason: String, remedy: &str, rows: &mut Rows<'_>) {
+    let kind = ErrorKind::BadFile { reason, remedy: remedy.into() };
+    let field = Some(label(object));
+    rows.report.problem(kind, Place { line: Some(object.line), field, ..Place::default() });
+}
+
+/// An object for a message: its id, and its name where that says more.
+fn label(object: &Object) -> String {
+    if object.name.is_empty() || object.name == object.id {
+        return format!("object {}", shown(&object.id));
+    }
+    format!("object {} `{}`", shown(&object.id), shown(&object.name))
+}
+
+fn push(
+    object: &Object,
+    value: &Value,
+    meanings: &BTreeMap<&str, Meaning>,
+    told: &mut Told,
+    rows: &mut Rows<'_>,
+) {
+    let path = format!("{}, ", label(object));
+    let keyed = Keyed { path: &path, keys: keys(value) };
+    let meaning = meaning(value, meanings);
+    let mut cells = [""; COLUMNS];
+    let mut set = |column: Column, text| {
+        if let Some(cell) = cells.get_mut(column.index()) {
+            *cell = text;
+        }
+    };
+    set(Column::Code, &object.id);
+    set(Column::Name, &object.name);
+    let (hex, observer);
+    if value.form == Form::Srgb {
+        let Some(rgb) = srgb(value, &path, told, rows) else { return };
+        hex = rgb.to_string();
+        set(Column::Hex, &hex);
+    } else {
+        for (column, part) in Column::LAB.into_iter().zip(&value.parts) {
+            set(column, part);
+        }
+        set(Column::Illuminant, meaning.illuminant.map_or("", Illuminant::as_str));
+        observer = meaning.observer.map(|o| o.degrees().to_string()).unwrap_or_default();
+        set(Column::Observer, &observer);
+        if meaning.is_measured && rows.options.origin.is_none() {
+            set(Column::Origin, Origin::Meter.as_str());
+            told.measured.note(value.line);
+        }
+    }
+    told.note(object, value, rows.conditions_of(meaning.illuminant, meaning.observer));
+    rows.space = match value.form {
+        Form::Lab | Form::Srgb => Space::Lab,
+        Form::Lch => Space::Lch,
+        Form::Xyz => Space::Xyz { white_y: 100.0 },
+    };
+    rows.push(&Row { line: value.line, origin: Some(keyed), cells });
+}
+
+/// What messages call the columns.
+fn keys(value: &Value) -> [&'static str; COLUMNS] {
+    let mut keys = [""; COLUMNS];
+    let texts = [(Column::Code, "Id"), (Column::Name, "Name")];
+    let parts = Column::LAB.into_iter().zip(value.form.parts());
+    for (column, name) in texts.into_iter().chain(parts) {
+        if let Some(key) = keys.get_mut(column.index()) {
+            *key = name;
+        }
+    }
+    keys
+}
+
+/// An sRGB value from 0 to 255, or to the value's own largest component, then rounded.
+fn srgb(value: &Value, path: &str, told: &mut Told, rows: &mut Rows<'_>) -> Option<Srgb8> {
+    let max = match value.max_range.as_str() {
+        "" => Some(255.0),
+        text => number::parse(text).ok().map(|n| n.value).filter(|max| *max >= 1.0),
+    };
+    let Some(max) = max else {
+        let kind = ErrorKind::BadValue {
+            value: value.max_range.clone(),
+            reason: "not a largest component of 1 or more".into(),
+            remedy: "write 255, or leave MaxRange out".into(),
+        };
+        let field = Some(format!("{path}MaxRange"));
+        rows.report.problem(kind, Place { line: Some(value.line), field, ..Place::default() });
+        return None;
+    };
+    let is_bytes = (max - 255.0).abs() < f64::EPSILON;
+    let mut bytes = [None; 3];
+    for ((text, name), byte) in value.parts.iter().zip(value.form.parts()).zip(&mut bytes) {
+        let part = number::parse(text).ok().map(|number| number.value);
+        let scaled = |part: f64| if is_bytes { part } else { part / max * 255.0 };
+        *byte = part.and_then(|part| byte_of(scaled(part), is_bytes));
+        if byte.is_none() {
+            let kind = ErrorKind::BadColor {
+                value: text.clone(),
+                reason: format!("not a whole number from 0 to {max}"),
+                remedy: "nothing is clipped: write the color that is meant".into(),
+            };
+            let field = Some(format!("{path}{name}"));
+            rows.report.problem(kind, Place { line: Some(value.line), field, ..Place::default() });
+        }
+    }
+    let [red, green, blue] = bytes;
+    if !is_bytes {
+        told.rounded.note(value.line);
+    }
+    Some(Srgb8::new(red?, green?, blue?))
+}
+
+impl Told {
+    fn note(&mut self, object: &Object, value: &Value, conditions: Conditions) {
+        if object.has_spectrum {
+            self.spectra.note(object.line);
+        }
+        match value.form {
+            Form::Lab | Form::Srgb => {}
+            Form::Lch => self.converted.entry("L*, C* and hue").or_default().note(value.line),
+            Form::Xyz => {
+                self.whites.insert(conditions);
+                self.converted.entry("X, Y, Z").or_default().note(value.line);
+            }
+        }
+    }
+
+    fn tell(self, rows: &mut Rows<'_>) {
+        let report = &mut rows.report;
+        self.measured.tell(report, |count| {
+            format!("{} whose specification says measured reflectance: origin meter; say otherwise with `--origin`", count_of(count))
+        });
+        self.spectra.tell(report, |count| {
+            format!(
+                "{} with a reflectance spectrum: not read, the color beside it is",
+                count_of(count)
+            )
+        });
+        for (what, seen) in self.converted {
+            seen.tell(report, |count| {
+                format!("{} with {what}: converted to CIELAB", count_of(count))
+            });
+        }
+        for conditions in self.whites {
+            let [x, y, z] = white(conditions);
+            let text = format!("X, Y, Z are converted with the white of {conditions}: {x} {y} {z}");
+            report.notice(None, text);
+        }
+        self.rounded.tell(report, |count| {
+            format!(
+                "{} with sRGB on another scale than 0 to 255: rounded to 8 bits",
+                count_of(count)
+            )
+        });
+    }
+}
