@@ -163,6 +163,7 @@ fn each_library_has_one_home() {
         ("kiddo", &["server/core/src/index"][..]),
         ("csv::ReaderBuilder", &["server/core/src/table/csv.rs"][..]),
         ("csv::ByteRecord", &["server/core/src/table/csv.rs"][..]),
+        ("quick_xml", &["server/core/src/table/cxf.rs"][..]),
         ("serde::", &["server/core/src/table/json.rs", "client/src/"][..]),
         ("palette::convert", &["server/core/src/color/"][..]),
         ("png::", &["client/src/chart/"][..]),
