@@ -70,8 +70,10 @@ impl Losses {
         Self { file, notices: Vec::new() }
     }
 
-    fn add(&mut self, count: usize, what: &str) {
+    /// So many things of a kind, named for one of them and for several.
+    fn add(&mut self, count: usize, one: &str, several: &str) {
         if count > 0 {
+            let what = if count == 1 { one } else { several };
             let text = format!("{} does not hold {count} {what}", self.file);
             self.notices.push(Notice { place: None, text });
         }
@@ -80,30 +82,42 @@ impl Losses {
 
 /// What neither a picture nor a grid of codes holds.
 fn lost_in_both(chart: &Chart, losses: &mut Losses) {
-    losses.add(chart.lines().len(), "lines");
-    losses.add(chart.knots().len(), "knots");
+    losses.add(chart.lines().len(), "line", "lines");
+    losses.add(chart.knots().len(), "knot", "knots");
     let parts = chart.grid().part_cells().count();
-    losses.add(parts, "cells of part stitches: they become full stitches of what covers most");
-    losses.add(chart.areas().len(), "areas");
+    losses.add(
+        parts,
+        "cell of part stitches: it becomes a full stitch of what covers most",
+        "cells of part stitches: they become full stitches of what covers most",
+    );
+    losses.add(chart.areas().len(), "area", "areas");
     let count = |lost: &dyn Fn(&Entry) -> bool| chart.key().iter().filter(|e| lost(e)).count();
-    losses.add(count(&|entry| entry.symbol.is_some()), "symbols");
-    losses.add(count(&|entry| entry.strands != super::Strands::default()), "counts of strands");
+    losses.add(count(&|entry| entry.symbol.is_some()), "symbol", "symbols");
+    let strands = count(&|entry| entry.strands != super::Strands::default());
+    losses.add(strands, "entry's strands", "entries' strands");
     let about = chart.about();
     let texts = [&about.title, &about.designer, &about.notes, &chart.cloth().name];
-    losses.add(texts.into_iter().flatten().count(), "texts about the chart");
-    losses.add(usize::from(chart.cloth().color.is_some()), "color of the cloth");
+    let texts = texts.into_iter().flatten().count();
+    losses.add(texts, "text about the chart", "texts about the chart");
+    let cloth = "color of the cloth";
+    losses.add(usize::from(chart.cloth().color.is_some()), cloth, cloth);
     let unused = Usage::of(chart).iter().filter(|usage| usage.is_nothing()).count();
-    losses.add(unused, "unused entries of the key");
+    losses.add(unused, "unused entry of the key", "unused entries of the key");
 }
 
 fn lost_in_png(chart: &Chart) -> Vec<Notice> {
     let mut losses = Losses::of("PNG");
     let count = |lost: &dyn Fn(&Entry) -> bool| chart.key().iter().filter(|e| lost(e)).count();
-    losses.add(count(&|entry| entry.work != Work::Color), "entries' threads, only their colors");
-    losses.add(count(&|entry| entry.name.is_some()), "names");
+    let threads = count(&|entry| entry.work != Work::Color);
+    losses.add(threads, "entry's thread, only its color", "entries' threads, only their colors");
+    losses.add(count(&|entry| entry.name.is_some()), "name", "names");
     let colors: HashSet<_> = chart.key().iter().map(|entry| entry.color).collect();
     let twins = chart.key().len() - colors.len();
-    losses.add(twins, "entries apart from others of the same color");
+    losses.add(
+        twins,
+        "entry apart from others of the same color",
+        "entries apart from others of the same color",
+    );
     lost_in_both(chart, &mut losses);
     losses.notices
 }
@@ -115,10 +129,18 @@ fn lost_in_csv(chart: &Chart) -> Vec<Notice> {
         threads.iter().map(|held| (&held.thread.table, held.table_hash)).collect();
     let mut names: Vec<&str> = tables.iter().map(|(table, _)| table.as_str()).collect();
     names.sort_unstable();
-    let what = format!("table for its codes ({}): name it when reading", names.join(", "));
-    losses.add(tables.len(), &what);
+    let names = names.join(", ");
+    losses.add(
+        tables.len(),
+        &format!("table of its codes: read it again with --from {names}"),
+        &format!("tables of its codes ({names}): two of them may have the same code"),
+    );
     let works: HashSet<_> = chart.key().iter().map(|entry| &entry.work).collect();
-    losses.add(chart.key().len() - works.len(), "entries apart from others of the same thread");
+    losses.add(
+        chart.key().len() - works.len(),
+        "entry apart from others of the same thread",
+        "entries apart from others of the same thread",
+    );
     lost_in_both(chart, &mut losses);
     losses.notices
 }
