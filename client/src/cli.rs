@@ -7,13 +7,21 @@ use clap::{Args, Parser, Subcommand, ValueHint};
 
 const ROOT_HELP: &str = "\
 Three ways in:
-  a thread is missing    dyekin substitute CHART --table FILE --missing CODE -o OUT
-  too many colors        dyekin reduce CHART --table FILE --threads N -o OUT
-  before I sell          dyekin merge CHART --table FILE      (what is near-identical)
-                         dyekin convert CHART --table FILE -o OUT   (real threads, a key)
+  a thread is missing
+    dyekin substitute CHART --table FILE --missing CODE -o OUT
+  too many colors
+    dyekin reduce CHART --table FILE --threads N -o OUT
+  before I sell: what is near-identical; real threads and a key
+    dyekin merge CHART --table FILE
+    dyekin convert CHART --table FILE -o OUT --key FILE
 
-Exit codes: 0 done; 1 done, but nothing matched (each command says what that means);
-2 wrong input; 3 the server cannot be reached; 70 a fault of dyekin; 130 stopped by Ctrl-C.";
+Exit codes:
+    0  done
+    1  done, but nothing matched (each command says what that means)
+    2  wrong input
+    3  the server cannot be reached or did not answer in time
+   70  a fault of dyekin
+  130  stopped by Ctrl-C";
 
 /// Finds threads for colors, and combines, replaces and converts the threads of counted-thread
 /// charts, by perceptual difference.
@@ -52,7 +60,7 @@ pub(crate) struct MatchArgs {
     #[arg(required = true, value_name = "COLOR")]
     pub(crate) colors: Vec<String>,
     /// Most threads to show for each color.
-    #[arg(long, short = 'n', value_name = "N", default_value_t = 3)]
+    #[arg(long, short = 'n', value_name = "N", default_value_t = 3, value_parser = whole)]
     pub(crate) count: usize,
     #[command(flatten)]
     pub(crate) tables: TableArgs,
@@ -110,7 +118,7 @@ pub(crate) struct ReduceArgs {
     #[command(flatten)]
     pub(crate) chart: ChartArgs,
     /// Most threads of the new chart.
-    #[arg(long, short = 't', value_name = "N")]
+    #[arg(long, short = 't', value_name = "N", value_parser = whole)]
     pub(crate) threads: usize,
     #[command(flatten)]
     pub(crate) out: OutArgs,
@@ -269,7 +277,7 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
     pub(crate) formula: String,
     /// Largest difference that counts as a match.
-    #[arg(long, value_name = "X", allow_negative_numbers = true)]
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
     pub(crate) within: Option<f64>,
 }
 
@@ -299,8 +307,8 @@ pub(crate) struct ChartInput {
     /// The chart: PNG with one pixel a stitch, chart JSON, CSV grid of codes, or a key.
     #[arg(value_name = "CHART", value_hint = ValueHint::FilePath)]
     pub(crate) chart: PathBuf,
-    /// The table that bare codes of the chart belong to; needed for CSV grids and keys when
-    /// several tables are given.
+    /// The table that bare codes of the chart belong to: its file, or the name of one that --table
+    /// gives. CSV grids and keys need it when several tables are given, and for convert.
     #[arg(long, value_name = "TABLE")]
     pub(crate) from: Option<PathBuf>,
     /// Pixels across one stitch of a picture. Without it one is expected, and a picture that looks
@@ -371,4 +379,12 @@ pub(crate) struct ShowArgs {
     /// Say nothing beside the answer and errors.
     #[arg(long, short = 'q')]
     pub(crate) quiet: bool,
+}
+
+fn whole(text: &str) -> Result<usize, &'static str> {
+    text.parse().map_err(|_| "a whole number is expected, such as 24")
+}
+
+fn decimal(text: &str) -> Result<f64, &'static str> {
+    text.parse().map_err(|_| "a number is expected, such as 2.5")
 }
