@@ -104,12 +104,18 @@ fn read_text(text: &str, options: &ReadOptions<'_>) -> Result<Loaded, Refused> {
     let kind = codes::kind(text);
     let mut problems = Problems::of(source_name);
     if kind == CsvKind::ThreadTable {
-        problems.push_file("a thread table, not a chart", "give it as the table instead");
+        problems.push_file(
+            "a thread table, not a chart",
+            "give it with --table, and a chart in its place",
+        );
         return Err(problems.refused());
     }
     let Some(table) = options.table else {
         let reason = "bare codes: they mean nothing without the table that they belong to";
-        problems.push_file(reason, "name the table with --from TABLE");
+        problems.push_file(
+            reason,
+            "add --from with the table's file, or with the name of one that --table gives",
+        );
         return Err(problems.refused());
     };
     if kind == CsvKind::Key {

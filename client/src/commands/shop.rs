@@ -324,7 +324,7 @@ fn from_table<'p>(name: &'p Path, files: &mut Vec<&'p Path>) -> Result<TableId> 
     if !text.contains(['/', '\\', '.']) {
         return Err(Failure::said(
             format!("--from {}: none of the tables given has this name", files::shown(name)),
-            "write the table's file, or a name such as --table shows",
+            "write the table's file, or the name of one that --table gives",
         ));
     }
     files.push(name);
