@@ -51,6 +51,13 @@ pub(crate) fn parse(text: &str, reading: &Reading) -> Result<Asked> {
 ///
 /// [`ErrorKind::BadCode`].
 pub(crate) fn thread(text: &str) -> Result<Asked> {
+    if text.trim().is_empty() {
+        return Err(Error::new(ErrorKind::BadValue {
+            value: text.to_owned(),
+            reason: "a code is missing here".to_owned(),
+            remedy: "write one code, or several with single commas between them".to_owned(),
+        }));
+    }
     if let Some((table, code)) = text.split_once(':')
         && let Ok(table) = TableId::parse(table.trim())
     {

@@ -10,7 +10,7 @@ use super::planned::{Chosen, Job};
 use crate::asked::{self, Asked};
 use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
-use crate::failure::Result;
+use crate::failure::{Failure, Result};
 use crate::printer::Printer;
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
@@ -51,17 +51,22 @@ fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {
 /// The missing threads: those of the chart that are meant, or what the tables know by the code.
 fn missing(work: &mut ChartWork, texts: &[String]) -> Result<Vec<ThreadRef>> {
     let used = work.used_threads();
-    let (mut found, mut problems) = (Vec::new(), Vec::new());
+    let (mut found, mut elsewhere, mut problems) = (Vec::new(), Vec::new(), Vec::new());
     for text in texts {
         match asked::thread(text.trim()) {
             Ok(Asked::Thread { table, code }) => match of_chart(&used, table.as_ref(), &code) {
                 Ok(Some(thread)) => found.push(thread),
-                Ok(None) => found.extend(work.shop.resolve_threads(std::slice::from_ref(text))?),
+                Ok(None) => elsewhere.push(text.clone()),
                 Err(error) => problems.push(error),
             },
             Ok(Asked::Color(_) | Asked::Either(..)) => {}
             Err(error) => problems.push(error),
         }
+    }
+    match work.shop.resolve_threads(&elsewhere) {
+        Ok(known) => found.extend(known),
+        Err(Failure::Domain { errors, .. }) => problems.extend(errors),
+        Err(other) => return Err(other),
     }
     found.sort();
     found.dedup();

@@ -3,7 +3,7 @@
 
 use dyekin_core::error::harmless;
 use dyekin_core::table::Notice;
-use dyekin_core::{Color, Difference, Error, Place, Thread, ThreadRef};
+use dyekin_core::{Color, Difference, Error, ErrorKind, Place, Thread, ThreadRef};
 use unicode_width::UnicodeWidthStr;
 
 use super::availability;
@@ -169,7 +169,14 @@ pub(crate) fn failure(failure: &Failure) -> Vec<String> {
             "hint: this is a fault of dyekin, not of your input; please report it".to_owned(),
         ],
         Failure::Domain { errors, unlisted } => {
-            let mut lines: Vec<String> = errors.iter().flat_map(problem).collect();
+            let last_unknown = errors.iter().rposition(is_unknown_code);
+            let mut lines = Vec::new();
+            for (number, error) in errors.iter().enumerate() {
+                lines.extend(problem(error));
+                if last_unknown == Some(number) {
+                    lines.push(format!("hint: {UNKNOWN_CODE}"));
+                }
+            }
             if *unlisted > 0 {
                 lines.push(format!("error: and {unlisted} more problems"));
             }
@@ -190,6 +197,14 @@ pub(crate) fn failure(failure: &Failure) -> Vec<String> {
             "hint: is the server running, and is the address right?".to_owned(),
         ],
     }
+}
+
+/// What to do about codes that resemble none of their table, said once for all of them.
+const UNKNOWN_CODE: &str = "write a code as its table has it, a color as #4a6b3c; codes of another \
+                            table need TABLE:CODE or, in a chart, --from";
+
+fn is_unknown_code(error: &Error) -> bool {
+    matches!(error.kind(), ErrorKind::UnknownThread { near, .. } if near.is_empty())
 }
 
 /// One problem of the domain. A field of a request is for programs: people do not see it.
@@ -220,8 +235,6 @@ pub(crate) fn notice(source: &str, notice: &Notice) -> String {
 
 #[cfg(test)]
 mod tests {
-    use dyekin_core::ErrorKind;
-
     use super::*;
 
     #[test]
