@@ -23,6 +23,7 @@ use clap::{CommandFactory, FromArgMatches};
 use crate::cli::{Cli, Command, ShowArgs};
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
+use crate::files;
 use crate::printer::{Printer, Verbosity};
 use crate::report::text;
 
@@ -36,7 +37,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>, printer: &mut Printer) -> E
         Ok(()) if printer.is_closed() => Exit::Done,
         Ok(()) => exit,
         Err(error) => {
-            printer.error(&format!("error: writing the answer: {error}"));
+            printer.error(&format!("error: writing the answer: {}", files::said(&error)));
             Exit::Input
         }
     }

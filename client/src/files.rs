@@ -49,7 +49,7 @@ fn cannot(verb: &str, path: &Path, error: &io::Error) -> Failure {
 }
 
 /// The system's words without its numbers.
-fn said(error: &io::Error) -> String {
+pub(crate) fn said(error: &io::Error) -> String {
     let words = [
         (io::ErrorKind::NotFound, "no such file or folder"),
         (io::ErrorKind::PermissionDenied, "permission denied"),
