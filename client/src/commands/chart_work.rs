@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use dyekin_core::error::{Error, ErrorKind};
+use dyekin_core::error::{Error, ErrorKind, harmless};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::planner::{Answered, Ask, Keep};
 use dyekin_core::table::Finish;
@@ -138,6 +138,21 @@ impl ChartWork {
         Ok(())
     }
 
+    /// Says which threads of the chart a table that is given does not have.
+    pub(crate) fn note_unknown_threads(&mut self, printer: &mut Printer) -> Result<()> {
+        let heads = self.shop.backend.list_tables()?;
+        let mut used = self.used_threads();
+        used.retain(|thread| heads.iter().any(|head| head.id == thread.table));
+        let (_, unknown) = self.shop.known(&used)?;
+        for error in unknown {
+            printer.note(&format!(
+                "note: {}; for the chart's use of it, the color in the chart's key counts",
+                harmless(&error.kind().to_string())
+            ));
+        }
+        Ok(())
+    }
+
     /// Refuses a change list of another chart or key, or of tables that have changed since.
     pub(crate) fn check_list(&mut self, file: &ChangeFile, path: &Path) -> Result<()> {
         let reading = format!("reading {}", files::shown(path));
@@ -169,7 +184,10 @@ impl ChartWork {
         let (mut keeps, mut problems) = (Vec::new(), Vec::new());
         for text in texts {
             if let Some(area) = area_name(text) {
-                keeps.push(Keep::Area(area.to_owned()));
+                match self.of_area(area) {
+                    Ok(found) => keeps.push(found),
+                    Err(error) => problems.push(error),
+                }
                 continue;
             }
             match asked::parse(text, &self.shop.reading) {
@@ -192,6 +210,22 @@ impl ChartWork {
             }
         }
         if problems.is_empty() { Ok(keeps) } else { Err(problems.into()) }
+    }
+
+    /// An area of the chart.
+    fn of_area(&self, area: &str) -> std::result::Result<Keep, Error> {
+        let areas = self.chart().map_or(&[] as &[_], Chart::areas);
+        if areas.iter().any(|held| held.name().as_str() == area) {
+            return Ok(Keep::Area(area.to_owned()));
+        }
+        let names: Vec<&str> = areas.iter().map(|held| held.name().as_str()).collect();
+        let remedy = if names.is_empty() {
+            "it names no areas (chart JSON can): keep colors or threads instead".to_owned()
+        } else {
+            format!("its areas are: {}", names.join(", "))
+        };
+        let reason = "the chart has no area of this name".to_owned();
+        Err(Error::new(ErrorKind::BadValue { value: area.to_owned(), reason, remedy }))
     }
 
     /// The colors of the chart that have this value.

@@ -36,6 +36,7 @@ pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
     };
     let mut work = ChartWork::open(opened, printer)?;
     work.note_other_versions(printer)?;
+    work.note_unknown_threads(printer)?;
     let filter = work.filter(&wanted)?;
     let ask = work.ask(measure, filter, &typed.chart.keep, Vec::new())?;
     let list = {
