@@ -3,19 +3,30 @@
 
 use std::collections::BTreeMap;
 
+use dyekin_core::ThreadRef;
 use dyekin_core::error::harmless;
 
 use super::{Outcome, Unanswered};
 use crate::change_file::{ChangeFile, ColorRef, FileChange};
-use crate::chart::Symbol;
+use crate::chart::{Entry, Symbol};
 
 /// The by-hand list: every change that is carried out, then which entries to join.
+///
+/// `key` is the key of the chart after the changes: it has the names of threads that answers name.
 #[must_use]
-pub fn by_hand(file: &ChangeFile, unanswered: Unanswered) -> Vec<u8> {
+pub fn by_hand(file: &ChangeFile, unanswered: Unanswered, key: &[Entry]) -> Vec<u8> {
+    let name = |thread: &ThreadRef| {
+        let mut held = key.iter().filter(|entry| {
+            let mut threads = entry.work.threads();
+            threads.any(|held| held.thread == *thread)
+        });
+        let named = held.find_map(|entry| entry.name.as_ref());
+        named.map(|name| name.as_str().to_owned()).unwrap_or_default()
+    };
     let mut rows = Vec::new();
     let mut joins: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for change in &file.changes {
-        if let Some((codes, words)) = goal(change, unanswered) {
+        if let Some((codes, words)) = goal(change, unanswered, &name) {
             joins.entry(codes).or_default().push(short(&change.of));
             rows.push([
                 symbols(&change.of),
@@ -48,12 +59,17 @@ pub fn by_hand(file: &ChangeFile, unanswered: Unanswered) -> Vec<u8> {
 }
 
 /// Codes of the threads after a change, and the same with their names.
-fn goal(change: &FileChange, unanswered: Unanswered) -> Option<(String, String)> {
+fn goal(
+    change: &FileChange,
+    unanswered: Unanswered,
+    name: &dyn Fn(&ThreadRef) -> String,
+) -> Option<(String, String)> {
     match Outcome::of(change, unanswered) {
         Outcome::Refused | Outcome::Unanswered => None,
         Outcome::Another(thread) => {
             let codes = harmless(&thread.to_string());
-            Some((codes.clone(), codes))
+            let named = format!("{thread} {}", name(thread));
+            Some((codes, harmless(named.trim())))
         }
         Outcome::Proposed => {
             let codes: Vec<String> =

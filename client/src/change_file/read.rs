@@ -87,6 +87,11 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
         problems.push_file(reason, "make the list again");
         return Err(problems.refused());
     }
+    if is_no_json(bytes) {
+        let remedy = "give the file that --changes wrote; in apply it comes first, then the chart";
+        problems.push_file("not a change list, which is JSON", remedy);
+        return Err(problems.refused());
+    }
     let text = match crate::chart::decode_text(bytes) {
         Ok(text) => text,
         Err(problem) => {
@@ -109,6 +114,16 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
     }
 }
 
+/// True for a picture or a table: whatever it is, no JSON begins like this.
+fn is_no_json(bytes: &[u8]) -> bool {
+    let bytes = bytes.strip_prefix(&[0xEF, 0xBB, 0xBF]).unwrap_or(bytes);
+    match bytes.iter().find(|byte| !byte.is_ascii_whitespace()) {
+        // A mark of UTF-16 gets its own words.
+        None | Some(0xFE | 0xFF | b'{' | b'[') => false,
+        Some(_) => true,
+    }
+}
+
 struct Reader<'t> {
     check: Checker<'t>,
     tables: Vec<TableVersion>,
@@ -117,6 +132,9 @@ struct Reader<'t> {
 
 impl Reader<'_> {
     fn file(&mut self, tree: &Node) -> Option<ChangeFile> {
+        if self.check.is_other(tree, FORMAT, "change list") {
+            return None;
+        }
         let root = self.check.object(tree, "changes", &FIELDS)?;
         if !self.check.is_format(root, FORMAT, VERSION, "change list") {
             return None;

@@ -2,6 +2,7 @@
 //! It proposes nothing: it does what the owner answered.
 
 use std::cell::RefCell;
+use std::path::Path;
 
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::{TableHash, ThreadRef};
@@ -9,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{Carried, Plan, Wanted};
-use super::planned::{files_object, read_changes, say_written};
+use super::planned::{files_object, place_of, read_changes, say_written};
 use super::shop::Need;
 use crate::apply::{NewThread, Outcome, Unanswered};
 use crate::backend::Backend;
@@ -49,11 +50,28 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     };
     let backend = RefCell::new(work.shop.backend.as_mut());
     let find = |thread: &ThreadRef| find(&mut **backend.borrow_mut(), thread);
-    let carried = plan.chart(&chart, &file, Unanswered::Leave, &find)?;
+    let carried = plan
+        .chart(&chart, &file, Unanswered::Leave, &find)
+        .map_err(|failure| placed(failure, &file, &typed.changes))?;
     tell(&file, &carried, typed.show, printer);
     let done = |outcome: Outcome<'_>| matches!(outcome, Outcome::Another(_) | Outcome::Proposed);
     let changed = file.changes.iter().any(|change| done(Outcome::of(change, Unanswered::Leave)));
     Ok(if changed { Exit::Done } else { Exit::NothingMatched })
+}
+
+/// Problems of answers with the list and the change that they stand in.
+fn placed(failure: Failure, file: &ChangeFile, path: &Path) -> Failure {
+    let Failure::Domain { errors, unlisted } = failure else { return failure };
+    let place = |error: Error| {
+        let field = error.place().and_then(|place| place.field.as_deref()).unwrap_or_default();
+        let number = field.strip_prefix("changes[").and_then(|rest| rest.split(']').next());
+        let change = number.and_then(|number| file.changes.get(number.parse::<usize>().ok()?));
+        match change {
+            Some(change) => error.at(place_of(change, path)),
+            None => error,
+        }
+    };
+    Failure::Domain { errors: errors.into_iter().map(place).collect(), unlisted }
 }
 
 /// The areas that the list splits out, as keeps are typed.

@@ -9,7 +9,7 @@ use super::chart_work::ChartWork;
 use super::key_output;
 use crate::apply::{Applied, FindThread, Unanswered, apply, by_hand};
 use crate::change_file::ChangeFile;
-use crate::chart::{Chart, ChartFormat, ChartHash, Content, key_csv, key_json, write};
+use crate::chart::{Chart, ChartFormat, ChartHash, Content, Entry, key_csv, key_json, write};
 use crate::failure::{Failure, Result};
 use crate::files::{self, Outputs};
 
@@ -97,7 +97,7 @@ impl<'t> Plan<'t> {
                 if let (Some(path), Some(format)) = (self.wanted.key, self.key_format) {
                     parts.push(("key", path, key_output::bytes(&rows, format)));
                 }
-                self.add_lists(&mut parts, file, Unanswered::Carry);
+                self.add_lists(&mut parts, file, Unanswered::Carry, &[]);
                 self.write(parts, Vec::new(), None)
             }
         }
@@ -124,7 +124,7 @@ impl<'t> Plan<'t> {
         }
         let mut after = file.clone();
         after.chart_after = Some(ChartHash::of(&applied.chart));
-        self.add_lists(&mut parts, &after, unanswered);
+        self.add_lists(&mut parts, &after, unanswered, applied.chart.key());
         self.write(parts, notices, Some(applied))
     }
 
@@ -133,12 +133,13 @@ impl<'t> Plan<'t> {
         parts: &mut Vec<(&'static str, &'t Path, Vec<u8>)>,
         file: &ChangeFile,
         unanswered: Unanswered,
+        key: &[Entry],
     ) {
         if let Some(path) = self.wanted.changes {
             parts.push(("changes", path, file.to_json()));
         }
         if let Some(path) = self.wanted.by_hand {
-            parts.push(("by_hand", path, by_hand(file, unanswered)));
+            parts.push(("by_hand", path, by_hand(file, unanswered, key)));
         }
     }
 

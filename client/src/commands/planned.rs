@@ -3,15 +3,16 @@
 
 use std::path::Path;
 
+use dyekin_core::change::Answer;
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::planner::{Answered, Ask};
-use dyekin_core::{ChangeList, DeltaE};
+use dyekin_core::{ChangeList, DeltaE, Place, ThreadRef};
 use serde_json::{Map, Value, json};
 
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{self, Carried, Plan};
 use super::shop::Need;
-use crate::change_file::{self, ChangeFile, Made};
+use crate::change_file::{self, ChangeFile, FileChange, Made};
 use crate::cli::{ChartArgs, FilterArgs, MeasureArgs, OutArgs, ShowArgs, TableArgs};
 use crate::exit::Exit;
 use crate::failure::Result;
@@ -82,6 +83,7 @@ impl<'t> Job<'t> {
         let mut work = ChartWork::open(opened, printer)?;
         outputs.suit(&work)?;
         work.note_other_versions(printer)?;
+        work.note_unknown_threads(printer)?;
         let answers = self.answers(&mut work)?;
         let chosen = choose(Given { work: &mut work, measure, wanted, answers }, printer)?;
         self.finish(&work, chosen, measure.limit, &outputs, printer)
@@ -128,7 +130,20 @@ impl<'t> Job<'t> {
         let Some(path) = self.out.answers.as_deref() else { return Ok(Vec::new()) };
         let file = read_changes(path)?;
         work.check_list(&file, path)?;
-        Ok(file.answers())
+        let named = |change: &FileChange| match &change.answer {
+            Some(Answer::Another(thread)) => Some(thread.clone()),
+            Some(Answer::No | Answer::Yes) | None => None,
+        };
+        let (changes, threads): (Vec<&FileChange>, Vec<ThreadRef>) = file
+            .changes
+            .iter()
+            .filter_map(|change| named(change).map(|thread| (change, thread)))
+            .unzip();
+        let mut problems = Vec::new();
+        for (change, thread) in changes.iter().zip(work.shop.backend.threads(&threads)?) {
+            problems.extend(thread.err().map(|error| error.at(place_of(change, path))));
+        }
+        if problems.is_empty() { Ok(file.answers()) } else { Err(problems.into()) }
     }
 
     /// Carries the plan out, writes everything and reports.
@@ -174,6 +189,12 @@ impl<'t> Job<'t> {
 /// The program as change lists name it.
 fn program() -> String {
     format!("dyekin {}", env!("CARGO_PKG_VERSION"))
+}
+
+/// Where the answer to a change stands, for people.
+pub(crate) fn place_of(change: &FileChange, path: &Path) -> Place {
+    let name = format!("{} change {}", path.to_string_lossy(), change.of.id());
+    Place { source_name: Some(name), ..Place::default() }
 }
 
 /// Reads a change list.

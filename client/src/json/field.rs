@@ -106,6 +106,19 @@ impl<'t> Checker<'t> {
         Some(Object { node, fields })
     }
 
+    /// True when the file says another format; that is then the only problem worth telling.
+    pub(crate) fn is_other(&mut self, tree: &Node, format: &str, what: &str) -> bool {
+        let Value::Object(fields) = &tree.value else { return false };
+        let said = fields.iter().find(|(key, _)| &*key.text == "format").map(|(_, node)| node);
+        let other =
+            said.filter(|node| matches!(&node.value, Value::Text(text) if **text != *format));
+        if let Some(node) = other {
+            let remedy = format!("a {what} says \"format\": \"{format}\"");
+            self.bad(node, "format", &format!("not the format of a {what}"), &remedy);
+        }
+        other.is_some()
+    }
+
     /// True when the file says this format and version; anything else is reported.
     pub(crate) fn is_format(
         &mut self,
@@ -115,10 +128,7 @@ impl<'t> Checker<'t> {
         what: &str,
     ) -> bool {
         let Some(node) = self.need(root, "format", what) else { return false };
-        let Some(found) = self.text(node, "format") else { return false };
-        if found != format {
-            let remedy = format!("a {what} says \"format\": \"{format}\"");
-            self.bad(node, "format", &format!("not the format of a {what}"), &remedy);
+        if self.text(node, "format").is_none() || self.is_other(root.node, format, what) {
             return false;
         }
         let Some(node) = self.need(root, "version", what) else { return false };

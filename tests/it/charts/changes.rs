@@ -140,7 +140,7 @@ fn entries_that_become_one_thread_are_joined() {
     assert_eq!(counts, [5, 4, 1]);
     assert_eq!(new.grid().cell(0, 0), new.grid().cell(4, 0));
     assert_eq!(applied.joined(), [(id(0), vec![id(0), id(1)])]);
-    let list = String::from_utf8(by_hand(&file, Unanswered::Carry)).unwrap();
+    let list = String::from_utf8(by_hand(&file, Unanswered::Carry, chart.key())).unwrap();
     assert!(list.contains("\nX       #486a3c  meadow QV01 Moss path  2\n"), "{list}");
     assert!(list.contains("\nmeadow QV01: X (#486a3c), A (#4b6c3d)\n"), "{list}");
 }

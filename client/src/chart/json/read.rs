@@ -46,6 +46,9 @@ struct Reader<'t> {
 
 impl Reader<'_> {
     fn chart(&mut self, tree: &Node) -> Option<Draft> {
+        if self.check.is_other(tree, FORMAT, "chart") {
+            return None;
+        }
         let root = self.check.object(tree, "chart", &FIELDS)?;
         if !self.check.is_format(root, FORMAT, VERSION, "chart") {
             return None;
