@@ -127,6 +127,8 @@ impl Told<'_> {
         Some(match (edges.vanished, edges.faded) {
             (0, 0) if edges.outline == 1 => "The only outline edge stays clear.".to_owned(),
             (0, 0) => format!("All {outline} stay clear."),
+            (1, 0) if edges.outline == 1 => "The only outline edge vanishes.".to_owned(),
+            (0, 1) if edges.outline == 1 => "The only outline edge fades.".to_owned(),
             (_, 0) => format!("{vanished} of {outline} {vanish}."),
             (0, _) => format!("{faded} of {outline} {fade}."),
             (_, _) => format!("{vanished} of {outline} {vanish}, {faded} {fade}."),
@@ -156,9 +158,14 @@ impl Told<'_> {
         }
         let mut lines = Vec::new();
         for (number, after) in change.after.iter().enumerate() {
-            let head = if number == 0 { head.clone() } else { "  and".to_owned() };
-            let to = format!("-> {}", text::thread_name(&after.thread, &after.name));
-            lines.extend(text::rows(&[vec![head, to, self.words(change, after)]], self.width));
+            let name = text::thread_name(&after.thread, &after.name);
+            if number == 0 {
+                let row = vec![head.clone(), format!("-> {name}"), self.words(change, after)];
+                lines.extend(text::rows(&[row], self.width));
+            } else {
+                let said = self.beside(change, after, &name);
+                lines.extend(text::wrap_indented(&said, self.width, 3));
+            }
             if self.details {
                 lines.extend(text::wrap_indented(
                     &text::difference_details(&after.difference),
@@ -176,6 +183,15 @@ impl Told<'_> {
             lines.extend(self.runners_up(change));
         }
         lines
+    }
+
+    /// The other thread of a blend.
+    fn beside(&self, change: &Change, after: &Proposed, name: &str) -> String {
+        let place = self.summary.places().get(change.color);
+        if place.is_some_and(|place| place.thread_refs().contains(&after.thread)) {
+            return format!("with {name} as before");
+        }
+        format!("with {name}: {}", self.words(change, after))
     }
 
     fn words(&self, change: &Change, after: &Proposed) -> String {
@@ -201,7 +217,7 @@ impl Told<'_> {
             Remark::SharesThread(other) => {
                 Some(format!("same thread as {}", color_name(self.summary, *other)))
             }
-            Remark::Kept => Some("kept, as you asked".to_owned()),
+            Remark::Kept => Some("stays with this thread, as you asked".to_owned()),
             Remark::NotNearest => Some("a nearer thread is not among the chosen ones".to_owned()),
             Remark::AlreadyUsed => Some("the chart uses this thread already".to_owned()),
             Remark::LosesEdge(other) => Some(format!(
