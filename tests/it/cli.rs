@@ -7,6 +7,8 @@ use std::path::{Path, PathBuf};
 
 use dyekin_client::{Exit, Printer, run};
 
+mod mistakes;
+
 /// Columns of a usual terminal.
 const WIDE: usize = 100;
 
@@ -321,7 +323,7 @@ fn convert_asks_whose_the_bare_codes_are() {
     let args = ["convert", BRIDGE, "--table", WEIR, "-o", &out];
     let said = dyekin(&args);
     assert_eq!(said.exit, Exit::Input);
-    assert!(said.err.contains("--from TABLE"), "{}", said.err);
+    assert!(said.err.contains("add --from with the table's file"), "{}", said.err);
     let args = ["convert", BRIDGE, "--table", WEIR, "--from", POND, "-o", &out];
     let said = golden("convert_reports_what_falls_together", Some(&folder), WIDE, &args);
     assert!(said.out.contains("fall together"), "{}", said.out);
