@@ -3,7 +3,7 @@
 //!
 //! Sources and tolerances of the files: `tests/data/README.md`.
 
-use dyekin_core::difference::{Factors, Pair};
+use dyekin_core::difference::{Application, Pair};
 use dyekin_core::{Formula, Lab, Srgb8};
 use dyekin_tests::reference_rows;
 use palette::color_difference::Ciede2000;
@@ -56,19 +56,95 @@ fn hues_almost_exactly_180_degrees_apart_take_the_published_branch() {
     }
 }
 
+/// Columns of `color_pairs.csv`: each formula with its place, and with that of its swapped value.
+const PAIR_COLUMNS: [(Formula, usize, usize); 9] = [
+    (Formula::Cie76, 6, 6),
+    (Formula::Cie94(Application::GraphicArts), 7, 8),
+    (Formula::Cie94(Application::Textile), 9, 10),
+    (Formula::CMC_PERCEPTIBILITY, 11, 12),
+    (Formula::CMC_ACCEPTABILITY, 13, 14),
+    (Formula::DEFAULT, 15, 15),
+    (Formula::CIEDE2000_TEXTILE, 16, 16),
+    (Formula::Din99o, 17, 17),
+    (Formula::Hyab, 18, 18),
+];
+
 #[test]
 fn color_pairs_agree_with_independent_implementations() {
     let rows = reference_rows("color_pairs.csv");
     assert_eq!(rows.len(), 26);
-    let textile = Formula::Ciede2000(Factors::new(2.0, 1.0, 1.0).expect("factors in range"));
     for row in &rows {
         let row = numbers(row);
-        for (formula, expected) in
-            [(Formula::Cie76, row[6]), (Formula::DEFAULT, row[7]), (textile, row[8])]
-        {
-            for value in both_ways(formula, lab(&row[..3]), lab(&row[3..6])) {
+        assert_eq!(row.len(), 19);
+        for (formula, there, back) in PAIR_COLUMNS {
+            let found = both_ways(formula, lab(&row[..3]), lab(&row[3..6]));
+            for (value, expected) in found.iter().zip([row[there], row[back]]) {
                 assert!((value - expected).abs() < 1e-6, "{row:?} under {formula}: {value}");
             }
+        }
+    }
+}
+
+#[test]
+fn every_formula_in_use_has_a_column_of_reference_pairs() {
+    for formula in Formula::PRESETS {
+        assert!(PAIR_COLUMNS.iter().any(|(column, ..)| *column == formula), "{formula}");
+    }
+}
+
+/// Why no metric tree may answer for these formulas.
+#[test]
+fn triangle_counterexamples_are_reproduced() {
+    let rows = reference_rows("triangle_counterexamples.csv");
+    assert_eq!(rows.len(), 6);
+    for row in &rows {
+        let formula = Formula::parse(&row[0]).expect("a formula");
+        let values = numbers(&row[1..]);
+        let colors = [lab(&values[..3]), lab(&values[3..6]), lab(&values[6..9])];
+        let from = |standard: usize, sample: usize| {
+            let pair = Pair { standard: colors[standard], sample: colors[sample] };
+            formula.delta_e(pair).value()
+        };
+        let found = [from(0, 2), from(0, 1), from(1, 2)];
+        for (value, expected) in found.iter().zip(&values[9..12]) {
+            assert!((value - expected).abs() < 1e-6, "{row:?}: {value}");
+        }
+        assert!((found[0] - found[1] - found[2] - values[12]).abs() < 2e-6, "{row:?}");
+        assert!(values[12] > 0.0);
+    }
+}
+
+/// Computed for this project in double precision: who is the standard decides by a factor of two.
+#[test]
+fn exchanging_the_colors_asks_cmc_and_cie94_another_question() {
+    let (dark, light) = (lab(&[20.0, 0.0, 0.0]), lab(&[80.0, 0.0, 0.0]));
+    let [there, back] = both_ways(Formula::CMC_ACCEPTABILITY, dark, light);
+    assert!((there - 49.530_201).abs() < 1e-6 && (back - 22.074_436).abs() < 1e-6);
+    let (gray, red) = (lab(&[50.0, 0.0, 0.0]), lab(&[50.0, 2.0, 0.0]));
+    let [there, back] = both_ways(Formula::Cie94(Application::GraphicArts), gray, red);
+    assert!((there - 2.0).abs() < 1e-9 && (back - 1.834_862).abs() < 1e-6);
+}
+
+/// ISO 105-A02: how large the steps of the visual scale are under the formulas.
+#[test]
+fn steps_of_the_visual_gray_scale_have_their_known_differences() {
+    let rows = reference_rows("iso105_a02_steps.csv");
+    assert_eq!(rows.len(), 9);
+    let first = lab(&[41.216, 0.0, 0.0]);
+    for row in &rows {
+        let step: f64 = row[1].parse().expect("a number");
+        let second = lab(&[41.216 + step, 0.0, 0.0]);
+        for (formula, printed) in [
+            (Formula::Cie76, &row[1]),
+            (Formula::DEFAULT, &row[4]),
+            (Formula::CIEDE2000_TEXTILE, &row[5]),
+            (Formula::CMC_PERCEPTIBILITY, &row[6]),
+            (Formula::CMC_ACCEPTABILITY, &row[7]),
+        ] {
+            let expected: f64 = printed.parse().expect("a number");
+            let value = formula.delta_e(Pair { standard: first, sample: second }).value();
+            // Printed to three decimals, for a lightness printed to three.
+            assert!((value - expected).abs() < 1.1e-3, "{row:?} under {formula}: {value}");
         }
     }
 }

@@ -26,9 +26,9 @@ fn one_difference(criterion: &mut Criterion) {
         .collect();
 
     let mut group = criterion.benchmark_group("one difference");
-    for formula in [Formula::DEFAULT, Formula::Cie76] {
+    for formula in Formula::PRESETS {
         let mut turn = pairs.iter().cycle();
-        group.bench_function(formula.name(), |bencher| {
+        group.bench_function(formula.to_string(), |bencher| {
             bencher.iter(|| turn.next().map(|pair| formula.delta_e(black_box(*pair))));
         });
     }

@@ -2,14 +2,23 @@
 //! It does not know threads, limits or the index.
 
 mod cie76;
+pub(crate) mod cie94;
 pub(crate) mod ciede2000;
+pub(crate) mod cmc;
+pub(crate) mod din99o;
+pub(crate) mod ellipsoid;
+mod formula;
+mod grade;
+pub(crate) mod hyab;
+mod parameter;
 mod words;
-
-use std::fmt;
 
 use crate::color::{Color, Lab, Trust};
 use crate::error::{Error, ErrorKind, Result};
 
+pub use formula::Formula;
+pub use grade::{GRADE_SOURCE, Grade, GrayScale, gray_scale};
+pub use parameter::{Application, Factors, Ratio};
 pub use words::{band, describe};
 
 /// A difference in units of the formula that made it: finite, 0 or more.
@@ -51,123 +60,6 @@ impl DeltaE {
     }
 }
 
-/// The parametric factors of a formula in the CIE94 family; 1:1:1 are the reference conditions.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Factors {
-    l: f64,
-    c: f64,
-    h: f64,
-}
-
-impl Factors {
-    /// kL = kC = kH = 1.
-    pub const REFERENCE: Self = Self { l: 1.0, c: 1.0, h: 1.0 };
-
-    /// Checked factors kL, kC, kH. Range: 0.1 to 10.
-    ///
-    /// # Errors
-    ///
-    /// [`ErrorKind::BadValue`] when a factor is out of range.
-    pub fn new(l: f64, c: f64, h: f64) -> Result<Self> {
-        for value in [l, c, h] {
-            if !(0.1..=10.0).contains(&value) {
-                return Err(Error::new(ErrorKind::BadValue {
-                    value: value.to_string(),
-                    reason: "a parametric factor lies in 0.1 to 10".into(),
-                    remedy: "use 1:1:1, or 2:1:1 for textiles".into(),
-                }));
-            }
-        }
-        Ok(Self { l, c, h })
-    }
-
-    /// kL, divides the lightness part.
-    #[must_use]
-    pub fn l(self) -> f64 {
-        self.l
-    }
-
-    /// kC, divides the chroma part.
-    #[must_use]
-    pub fn c(self) -> f64 {
-        self.c
-    }
-
-    /// kH, divides the hue part.
-    #[must_use]
-    pub fn h(self) -> f64 {
-        self.h
-    }
-}
-
-/// A color-difference formula with its parameters.
-///
-/// | formula | symmetric | a metric | suited for |
-/// |---|---|---|---|
-/// | CIEDE2000 | yes | no | the default; small to moderate differences |
-/// | CIE76 | yes | yes | index geometry, history; overstates vivid colors |
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Formula {
-    /// ISO/CIE 11664-4: the Euclidean length in CIELAB.
-    Cie76,
-    /// ISO/CIE 11664-6.
-    Ciede2000(Factors),
-}
-
-impl Formula {
-    /// CIEDE2000 under reference conditions, the default everywhere.
-    pub const DEFAULT: Self = Self::Ciede2000(Factors::REFERENCE);
-
-    /// The difference alone, in this formula's units.
-    ///
-    /// The standard is the color asked for, the sample is the thread that answers.
-    ///
-    /// ```
-    /// use dyekin_core::difference::Pair;
-    /// use dyekin_core::{Formula, Lab};
-    ///
-    /// let standard = Lab::new(50.0, 2.6772, -79.7751)?;
-    /// let sample = Lab::new(50.0, 0.0, -82.7485)?;
-    /// let delta_e = Formula::DEFAULT.delta_e(Pair { standard, sample });
-    /// assert_eq!(format!("{:.4}", delta_e.value()), "2.0425");
-    /// # Ok::<(), dyekin_core::Error>(())
-    /// ```
-    #[must_use]
-    pub fn delta_e(self, pair: Pair) -> DeltaE {
-        match self {
-            Self::Cie76 => cie76::delta_e(pair),
-            Self::Ciede2000(factors) => ciede2000::delta_e(pair, factors),
-        }
-    }
-
-    /// Name as written on the command line and in files: `cie76`, `ciede2000`.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Cie76 => "cie76",
-            Self::Ciede2000(_) => "ciede2000",
-        }
-    }
-
-    /// Parameters as printed beside each number, such as `1:1:1`; empty without parameters.
-    #[must_use]
-    pub fn parameters(self) -> String {
-        match self {
-            Self::Cie76 => String::new(),
-            Self::Ciede2000(factors) => format!("{}:{}:{}", factors.l, factors.c, factors.h),
-        }
-    }
-}
-
-impl fmt::Display for Formula {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Cie76 => f.write_str("CIE76"),
-            Self::Ciede2000(_) => write!(f, "CIEDE2000 {}", self.parameters()),
-        }
-    }
-}
-
 /// Two colors with their roles, so that no formula can be called the wrong way round.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pair {
@@ -184,6 +76,8 @@ pub struct Difference {
     pub delta_e: DeltaE,
     /// The formula and its parameters.
     pub formula: Formula,
+    /// The color asked for, from which the parts are taken.
+    pub standard: Lab,
     /// L* of the sample minus L* of the standard: positive is lighter.
     pub lightness: f64,
     /// C*ab of the sample minus that of the standard: positive is stronger.
@@ -230,20 +124,33 @@ impl Difference {
     /// The parts of a pair whose difference under the formula is already known.
     pub(crate) fn scored(pair: Pair, formula: Formula, delta_e: DeltaE, trust: Trust) -> Self {
         let Pair { standard, sample } = pair;
-        let (a, b) = (sample.a() - standard.a(), sample.b() - standard.b());
         let chroma = sample.chroma() - standard.chroma();
-        // Cancellation gives small negatives for equal hues.
-        let hue = (a * a + b * b - chroma * chroma).max(0.0).sqrt();
-        let turn = standard.a() * sample.b() - sample.a() * standard.b();
         Self {
             delta_e,
             formula,
+            standard,
             lightness: sample.l() - standard.l(),
             chroma,
-            hue: if turn < 0.0 { -hue } else { hue },
-            a,
-            b,
+            hue: hue_part(pair, chroma),
+            a: sample.a() - standard.a(),
+            b: sample.b() - standard.b(),
             trust,
         }
     }
+
+    /// The color that is judged, but for rounding.
+    fn sample(&self) -> Lab {
+        let Self { standard, lightness, a, b, .. } = self;
+        Lab::clamped(standard.l() + lightness, standard.a() + a, standard.b() + b)
+    }
+}
+
+/// The hue part in CIELAB units, what the chroma part leaves of the way in the chroma plane: positive
+/// when the hue angle grows, by the shorter way.
+fn hue_part(Pair { standard, sample }: Pair, chroma: f64) -> f64 {
+    let (a, b) = (sample.a() - standard.a(), sample.b() - standard.b());
+    // Cancellation gives small negatives for equal hues.
+    let hue = (a * a + b * b - chroma * chroma).max(0.0).sqrt();
+    let turn = standard.a() * sample.b() - sample.a() * standard.b();
+    if turn < 0.0 { -hue } else { hue }
 }

@@ -61,6 +61,11 @@ impl Lab {
         self.b
     }
 
+    /// L*, a* and b*.
+    pub(crate) fn components(self) -> [f64; 3] {
+        [self.l, self.a, self.b]
+    }
+
     /// Chroma C*ab, 0 or more.
     #[must_use]
     pub fn chroma(self) -> f64 {

@@ -1,20 +1,24 @@
 //! A difference said in words, for people who do not read numbers.
 //! It does not know where the words are printed.
 
-use super::{Difference, Formula};
+use super::{Application, Difference, Formula};
 use crate::color::Trust;
 
 /// Upper ends of the first four bands under CIEDE2000 with 1:1:1. House choice built on published
 /// thresholds for patches side by side; not a standard.
+///
+/// CMC(1:1), CIE94 for graphic arts and DIN99o share them by house choice: for near colors their
+/// numbers come out alike, within the scatter of what people see.
 const REFERENCE: [f64; 4] = [0.5, 1.0, 2.0, 5.0];
 
-/// The same with a lightness factor for textiles, which halves neutral steps. House choice.
+/// The same where lightness counts half, as for textiles, which halves neutral steps. House choice.
 const TEXTILE: [f64; 4] = [0.3, 0.7, 1.5, 3.5];
 
-/// The same under CIE76, after the observer classes of Mokrzycki and Tatol 2011.
+/// The same under CIE76, after the observer classes of Mokrzycki and Tatol 2011. HyAB shares them by
+/// house choice: it equals CIE76 along an axis, and is made for differences beyond them all.
 const LENGTH: [f64; 4] = [1.0, 2.0, 3.5, 5.0];
 
-/// kL from which the textile bands hold: between 1:1:1 and the usual 2:1:1.
+/// Lightness factor from which the textile bands hold: between 1 and the usual 2.
 const TEXTILE_LIGHTNESS: f64 = 1.5;
 
 /// The name of the size of a difference, as people see two patches side by side.
@@ -36,34 +40,93 @@ pub fn band(difference: &Difference) -> &'static str {
 }
 
 fn ends(formula: Formula) -> [f64; 4] {
-    match formula {
-        Formula::Cie76 => LENGTH,
-        Formula::Ciede2000(factors) if factors.l() >= TEXTILE_LIGHTNESS => TEXTILE,
-        Formula::Ciede2000(_) => REFERENCE,
-    }
+    let lightness = match formula {
+        Formula::Cie76 | Formula::Hyab => return LENGTH,
+        Formula::Cie94(Application::Textile) => return TEXTILE,
+        Formula::Cie94(Application::GraphicArts) | Formula::Din99o => return REFERENCE,
+        Formula::Ciede2000(factors) => factors.l(),
+        Formula::Cmc(ratio) => ratio.l(),
+    };
+    if lightness >= TEXTILE_LIGHTNESS { TEXTILE } else { REFERENCE }
 }
 
 /// Smallest part, in CIELAB units, that is worth a word.
 const WORTH_A_WORD: f64 = 0.5;
 
+/// Chroma from which a color has a hue that people name. House choice.
+const COLORED: f64 = 10.0;
+
+/// Cosine of the largest hue difference, 45 degrees, over which `stronger` has a meaning. House choice.
+const ONE_HUE: f64 = 0.707;
+
 /// The signed parts in words, largest first, such as `lighter and a bit greener`; empty when no part
 /// is worth a word. The words speak of the sample, as seen from the standard.
+///
+/// Two colors of about one hue are told apart by chroma and hue (`stronger`, `duller` and one way
+/// around the color circle), all others by a* and b*. A word for the hue is only said where the part
+/// along its axis has its sign: no word contradicts the numbers beside it.
 #[must_use]
 pub fn describe(difference: &Difference) -> String {
-    let mut parts: Vec<(f64, &str)> = vec![
-        (difference.lightness, if difference.lightness > 0.0 { "lighter" } else { "darker" }),
-        (difference.a, if difference.a > 0.0 { "redder" } else { "greener" }),
-        (difference.b, if difference.b > 0.0 { "yellower" } else { "bluer" }),
-    ];
-    parts.retain(|(size, _)| size.abs() >= WORTH_A_WORD);
-    parts.sort_by(|left, right| right.0.abs().total_cmp(&left.0.abs()));
+    let mut parts = vec![Part::new(difference.lightness, "lighter", "darker")];
+    parts.extend(of_one_hue(difference).unwrap_or_else(|| along_axes(difference)));
+    parts.retain(|part| part.size >= WORTH_A_WORD);
+    parts.sort_by(|left, right| right.size.total_cmp(&left.size));
     let words: Vec<String> =
-        parts.iter().map(|(size, word)| format!("{}{word}", degree(size.abs()))).collect();
+        parts.iter().map(|part| format!("{}{}", degree(part.size), part.word)).collect();
     match words.as_slice() {
         [] => String::new(),
         [only] => only.clone(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
+}
+
+/// A word with the size of its part.
+struct Part {
+    size: f64,
+    word: &'static str,
+}
+
+impl Part {
+    fn new(part: f64, positive: &'static str, negative: &'static str) -> Self {
+        Self { size: part.abs(), word: if part > 0.0 { positive } else { negative } }
+    }
+
+    fn redder(part: f64) -> Self {
+        Self::new(part, "redder", "greener")
+    }
+
+    fn yellower(part: f64) -> Self {
+        Self::new(part, "yellower", "bluer")
+    }
+}
+
+fn along_axes(difference: &Difference) -> [Part; 2] {
+    [Part::redder(difference.a), Part::yellower(difference.b)]
+}
+
+/// Chroma and hue; none when the two are not of one hue or the word for the hue would contradict.
+fn of_one_hue(difference: &Difference) -> Option<[Part; 2]> {
+    let Difference { standard, chroma, hue, a, b, .. } = difference;
+    let (first, second) = (standard.chroma(), standard.chroma() + chroma);
+    let [_, a1, b1] = standard.components();
+    let (a2, b2) = (a1 + a, b1 + b);
+    let one_hue = a1 * a2 + b1 * b2 >= ONE_HUE * first * second;
+    if first < COLORED || second < COLORED || !one_hue {
+        return None;
+    }
+    let stronger = Part::new(*chroma, "stronger", "duller");
+    if hue.abs() < WORTH_A_WORD {
+        return Some([stronger, Part::redder(0.0)]);
+    }
+    // Across the mean hue, in the direction of growing angles: the axis that it is nearer to.
+    let (across_a, across_b) = (-(b1 / first + b2 / second), a1 / first + a2 / second);
+    let (across, part, word): (f64, f64, fn(f64) -> Part) = if across_a.abs() > across_b.abs() {
+        (across_a, *a, Part::redder)
+    } else {
+        (across_b, *b, Part::yellower)
+    };
+    let part_of_hue = hue.abs().copysign(across * hue);
+    (part_of_hue * part > 0.0).then(|| [stronger, word(part_of_hue)])
 }
 
 fn degree(size: f64) -> &'static str {
@@ -79,12 +142,13 @@ fn degree(size: f64) -> &'static str {
 mod tests {
     use super::*;
     use crate::color::{Color, Conditions, Lab, Origin};
-    use crate::difference::{DeltaE, Factors};
+    use crate::difference::{DeltaE, Ratio};
 
     fn sized(value: f64, formula: Formula, trust: Trust) -> Difference {
         Difference {
             delta_e: DeltaE::new(value).unwrap(),
             formula,
+            standard: Lab::new(50.0, 0.0, 0.0).unwrap(),
             lightness: 0.0,
             chroma: 0.0,
             hue: 0.0,
@@ -133,12 +197,18 @@ mod tests {
 
     #[test]
     fn each_formula_has_its_own_bands() {
-        let textile = Formula::Ciede2000(Factors::new(2.0, 1.0, 1.0).unwrap());
         for (formula, value, word) in [
-            (textile, 1.6, "visible side by side"),
+            (Formula::CIEDE2000_TEXTILE, 1.6, "visible side by side"),
             (Formula::DEFAULT, 1.6, "close"),
             (Formula::Cie76, 1.6, "near-identical"),
-            (textile, 3.5, "clearly different"),
+            (Formula::Hyab, 1.6, "near-identical"),
+            (Formula::Din99o, 1.6, "close"),
+            (Formula::CMC_ACCEPTABILITY, 1.6, "visible side by side"),
+            (Formula::CMC_PERCEPTIBILITY, 1.6, "close"),
+            (Formula::Cmc(Ratio::new(1.5, 1.0).unwrap()), 1.6, "visible side by side"),
+            (Formula::Cie94(Application::Textile), 1.6, "visible side by side"),
+            (Formula::Cie94(Application::GraphicArts), 1.6, "close"),
+            (Formula::CIEDE2000_TEXTILE, 3.5, "clearly different"),
         ] {
             assert_eq!(band(&sized(value, formula, Trust::Measured)), word, "{formula}");
         }
@@ -147,23 +217,100 @@ mod tests {
     #[test]
     fn parts_are_said_largest_first_with_their_degree() {
         for (sample, said) in [
-            ((50.0, 10.0, 10.0), ""),
-            ((50.4, 10.4, 9.6), ""),
-            ((51.0, 10.0, 10.0), "slightly lighter"),
-            ((48.0, 10.0, 10.0), "a bit darker"),
-            ((56.0, 7.0, 10.0), "lighter and a bit greener"),
-            ((50.0, 22.0, 10.0), "much redder"),
-            ((44.0, 13.0, 9.0), "darker, a bit redder and slightly bluer"),
-            ((50.0, 10.0, 15.0), "yellower"),
+            ((50.0, 1.0, 1.0), ""),
+            ((50.4, 1.4, 0.6), ""),
+            ((51.0, 1.0, 1.0), "slightly lighter"),
+            ((48.0, 1.0, 1.0), "a bit darker"),
+            ((56.0, -2.0, 1.0), "lighter and a bit greener"),
+            ((50.0, 13.0, 1.0), "much redder"),
+            ((44.0, 4.0, 0.0), "darker, a bit redder and slightly bluer"),
+            ((50.0, 1.0, 6.0), "yellower"),
         ] {
-            assert_eq!(words((50.0, 10.0, 10.0), sample), said, "{sample:?}");
+            assert_eq!(words((50.0, 1.0, 1.0), sample), said, "{sample:?}");
+        }
+    }
+
+    #[test]
+    fn colors_of_one_hue_are_stronger_or_duller() {
+        for (standard, sample, said) in [
+            // A red that has lost red is no greener.
+            ((40.0, 50.0, 20.0), (40.0, 45.0, 18.0), "duller"),
+            ((40.0, 50.0, 20.0), (42.0, 53.0, 21.2), "a bit stronger and a bit lighter"),
+            ((40.0, 50.0, 20.0), (40.0, 49.0, 26.0), "yellower and a bit stronger"),
+            ((60.0, -30.0, 4.0), (60.0, -30.0, -1.0), "bluer"),
+            ((35.0, 20.0, -50.0), (35.0, 26.0, -46.0), "redder and slightly duller"),
+            // Hue 17 to 12: the way around the circle points to blue, and b* falls.
+            ((50.0, 40.0, 12.0), (50.0, 41.0, 9.0), "a bit bluer"),
+        ] {
+            assert_eq!(words(standard, sample), said, "{standard:?} {sample:?}");
+        }
+    }
+
+    #[test]
+    fn neutrals_and_other_hues_are_told_apart_by_axes() {
+        for (standard, sample, said) in [
+            ((50.0, 0.0, 0.0), (50.0, 20.0, 0.0), "much redder"),
+            ((50.0, 9.0, 0.0), (50.0, 6.0, 0.0), "a bit greener"),
+            ((50.0, 40.0, 0.0), (50.0, -39.0, 0.0), "much greener"),
+            ((50.0, 40.0, 0.0), (50.0, 0.0, 40.0), "much greener and much yellower"),
+            // Around the circle it is greener, but a* has not changed.
+            ((50.0, 10.0, 10.0), (50.0, 10.0, 15.0), "yellower"),
+        ] {
+            assert_eq!(words(standard, sample), said, "{standard:?} {sample:?}");
+        }
+    }
+
+    #[test]
+    fn no_word_contradicts_the_sign_of_its_part() {
+        let steps = [-61.0, -40.3, -9.7, -3.0, 0.0, 2.1, 17.5, 33.0, 58.2];
+        let colors: Vec<(f64, f64, f64)> =
+            steps.iter().flat_map(|a| steps.map(|b| (50.0 + a / 10.0, *a, b))).collect();
+        for standard in &colors {
+            for (step, sample) in colors.iter().enumerate() {
+                // Near as well as far.
+                let by = [1.0, 0.1, 0.02][step % 3];
+                let toward = |from: f64, to: f64| from + by * (to - from);
+                let sample = (
+                    toward(standard.0, sample.0),
+                    toward(standard.1, sample.1),
+                    toward(standard.2, sample.2),
+                );
+                let said = words(*standard, sample);
+                let chroma = sample.1.hypot(sample.2) - standard.1.hypot(standard.2);
+                for (word, part) in [
+                    ("lighter", sample.0 - standard.0),
+                    ("darker", standard.0 - sample.0),
+                    ("redder", sample.1 - standard.1),
+                    ("greener", standard.1 - sample.1),
+                    ("yellower", sample.2 - standard.2),
+                    ("bluer", standard.2 - sample.2),
+                    ("stronger", chroma),
+                    ("duller", -chroma),
+                ] {
+                    assert!(!said.contains(word) || part > 0.0, "{standard:?} {sample:?}: {said}");
+                }
+            }
         }
     }
 
     #[test]
     fn swapping_the_colors_turns_each_word_into_its_opposite() {
-        let (one, other) = ((40.0, 20.0, -8.0), (47.0, 17.5, -2.5));
-        assert_eq!(words(one, other), "lighter, yellower and a bit greener");
-        assert_eq!(words(other, one), "darker, bluer and a bit redder");
+        for (one, other, there, back) in [
+            (
+                (40.0, 20.0, -8.0),
+                (47.0, 17.5, -2.5),
+                "lighter, yellower and a bit duller",
+                "darker, bluer and a bit stronger",
+            ),
+            (
+                (40.0, 2.0, -8.0),
+                (47.0, 1.0, 2.5),
+                "much yellower, lighter and slightly greener",
+                "much bluer, darker and slightly redder",
+            ),
+        ] {
+            assert_eq!(words(one, other), there);
+            assert_eq!(words(other, one), back);
+        }
     }
 }
