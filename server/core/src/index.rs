@@ -1,17 +1,22 @@
 //! The k-d tree over one table's colors and the search that makes its answers exact.
 //! It does not know threads: it sees rows of colors, and is the only file that names kiddo.
 //!
-//! CIEDE2000 is not a metric, so nearness in the tree orders the work and never decides an answer:
+//! Most formulas are no metrics in CIELAB, so nearness in the tree orders the work and never decides
+//! an answer:
 //!
 //! 1. the colors nearest in CIELAB are scored; the k-th best score is the reach,
-//! 2. no color outside a ball around the standard can be within reach (`bound`), so the tree lists
+//! 2. no color outside a ball around the standard can be within reach, so the tree lists
 //!    those inside it,
-//! 3. each of them gets a lower bound (`bound`, then `tight`); those that stay under the reach are
-//!    scored, lowest bound first, and the reach shrinks with each better one.
+//! 3. each of them gets a lower bound; those that stay under the reach are scored, lowest bound
+//!    first, and the reach shrinks with each better one.
+//!
+//! For CIEDE2000 the ball and the bound come from `bound`, then `tight`; for every other formula from
+//! `direct`, where the bound is the formula's own square.
 //!
 //! Every score is the formula's own. Equal CIELAB values are one point with several rows.
 
 mod bound;
+mod direct;
 mod hue;
 mod search;
 mod tight;
@@ -82,7 +87,7 @@ impl LabIndex {
         let mut distinct: Vec<Lab> = Vec::new();
         let mut grouped: Vec<Vec<u32>> = Vec::new();
         for (row, color) in (0_u32..).zip(colors) {
-            let place = *places.entry(point(color).map(f64::to_bits)).or_insert_with(|| {
+            let place = *places.entry(color.components().map(f64::to_bits)).or_insert_with(|| {
                 distinct.push(color);
                 grouped.push(Vec::new());
                 distinct.len() - 1
@@ -91,7 +96,7 @@ impl LabIndex {
                 group.push(row);
             }
         }
-        let points: Vec<[f64; 3]> = distinct.iter().copied().map(point).collect();
+        let points: Vec<[f64; 3]> = distinct.iter().copied().map(Lab::components).collect();
         let mut starts = vec![0];
         starts.extend(grouped.iter().scan(0, |end, group| {
             *end += group.len();
@@ -179,10 +184,6 @@ impl LabIndex {
             None => (0..).take(self.points.len()).for_each(show),
         }
     }
-}
-
-fn point(color: Lab) -> [f64; 3] {
-    [color.l(), color.a(), color.b()]
 }
 
 /// Where the tree holds a color.

@@ -80,6 +80,11 @@ impl Extent {
             chroma_prime: so_far.chroma_prime.max(length(1.5 * a, *b)),
         })
     }
+
+    /// Least and largest L*.
+    pub(super) fn light(&self) -> (f64, f64) {
+        self.light
+    }
 }
 
 /// The quadratic form of one search at one reach.

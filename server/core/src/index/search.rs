@@ -2,8 +2,9 @@
 //! It does not know kiddo or where the bounds come from.
 
 use super::bound::{Bound, with_room};
+use super::direct::Direct;
 use super::tight::Tight;
-use super::{Hit, LabIndex, STRETCH, Tally, point, squared};
+use super::{Hit, LabIndex, Tally};
 use crate::color::Lab;
 use crate::difference::{DeltaE, Factors, Formula, Pair};
 use crate::error::{Error, ErrorKind, Result};
@@ -60,34 +61,44 @@ pub(super) struct Search<'s, 'a> {
 
 impl<'s, 'a> Search<'s, 'a> {
     pub(super) fn new(index: &'s LabIndex, ask: &'s Ask<'a>, tally: &'s mut Tally) -> Self {
-        let standard = point(ask.standard);
+        let standard = ask.standard.components();
         Self { index, ask, tally, standard, best: Vec::new(), done: Vec::new(), considered: 0 }
     }
 
     pub(super) fn run(mut self) -> Result<Vec<Hit>> {
+        let standard = self.ask.standard;
         match self.ask.formula {
-            Formula::Cie76 => self.run_straight()?,
-            Formula::Ciede2000(factors) => self.run_bounded(factors)?,
-        }
+            Formula::Cie76 => self.run_direct(&Direct::cie76(standard)),
+            Formula::Cie94(application) => self.run_direct(&Direct::cie94(standard, application)),
+            Formula::Ciede2000(factors) => self.run_bounded(factors),
+            Formula::Cmc(ratio) => self.run_direct(&Direct::cmc(standard, ratio)),
+            Formula::Din99o => self.run_direct(&Direct::din99o(standard)),
+            Formula::Hyab => self.run_direct(&Direct::hyab(standard)),
+        }?;
         Ok(self.best)
     }
 
-    /// CIE76 is the length in the tree's own space.
-    fn run_straight(&mut self) -> Result<()> {
-        let standard = self.standard;
-        let length = |at: [f64; 3]| squared(standard, at);
-        if self.seed(&length)? {
-            let cut = self.cut();
-            let mut open = Vec::new();
-            self.index.within(standard, STRETCH.powi(2) * cut, |place, at| {
-                open.push((length(at), place))
-            });
-            self.tally.bound_calls += open.len() as u64;
-            sort(&mut open);
-            while let Some((least, place)) = open.pop() {
-                if self.open_point(place).is_some() {
-                    self.consider((least, place))?;
-                }
+    /// Formulas whose square costs little: no bound is needed beside the ball.
+    fn run_direct(&mut self, direct: &Direct) -> Result<()> {
+        if !self.seed(&|at| direct.squared(at))? {
+            return Ok(());
+        }
+        let cut = self.cut();
+        let radius_squared = direct.radius_squared(cut, &self.index.extent);
+        let mut open = Vec::new();
+        let mut looked = 0;
+        self.index.within(self.standard, radius_squared, |place, at| {
+            looked += 1;
+            let squared = direct.squared(at);
+            if squared <= cut {
+                open.push((squared, place));
+            }
+        });
+        self.tally.bound_calls += looked;
+        sort(&mut open);
+        while let Some((squared, place)) = open.pop().filter(|next| next.0 <= self.cut()) {
+            if self.open_point(place).is_some() {
+                self.consider((squared, place))?;
             }
         }
         Ok(())

@@ -2,10 +2,11 @@
 //! It does not know how the search is pruned.
 
 use super::bound::{Bound, with_room};
+use super::direct::Direct;
 use super::tight::Tight;
 use super::*;
 use crate::color::Srgb8;
-use crate::difference::{Factors, Formula, Pair};
+use crate::difference::{Factors, Formula, Pair, Ratio};
 use crate::error::ErrorKind;
 use crate::watch::{Patient, Progress, Watch};
 
@@ -142,15 +143,30 @@ fn question(kind: Kind, colors: &[Lab], seeded: &mut Seeded) -> Lab {
     }
 }
 
-fn formula(seeded: &mut Seeded) -> Formula {
+/// The presets, and parameters at the ends of what is taken.
+fn formulas() -> Vec<Formula> {
     let factors = |l, c, h| Formula::Ciede2000(Factors::new(l, c, h).unwrap());
-    match seeded.below(8) {
-        0 => Formula::Cie76,
-        1 => factors(2.0, 1.0, 1.0),
-        2 => factors(1.0, 1.0, 10.0),
-        3 => factors(10.0, 0.1, 1.0),
-        4 => factors(0.1, 10.0, 0.1),
-        _ => Formula::DEFAULT,
+    let ratio = |l, c| Formula::Cmc(Ratio::new(l, c).unwrap());
+    let odd = [
+        factors(1.0, 1.0, 10.0),
+        factors(10.0, 0.1, 1.0),
+        factors(0.1, 10.0, 0.1),
+        ratio(10.0, 0.1),
+        ratio(0.1, 10.0),
+    ];
+    Formula::PRESETS.into_iter().chain(odd).collect()
+}
+
+fn formula(seeded: &mut Seeded) -> Formula {
+    let all = formulas();
+    all[seeded.below(all.len())]
+}
+
+fn factors(seeded: &mut Seeded) -> Factors {
+    loop {
+        if let Formula::Ciede2000(factors) = formula(seeded) {
+            return factors;
+        }
     }
 }
 
@@ -187,24 +203,31 @@ fn agrees(colors: &[Lab], asked: &Ask<'_>) {
     assert_eq!(search(&LabIndex::build(colors.iter().copied()), asked), expected);
 }
 
+/// Searches of each formula. `DYEKIN_SEARCHES=500000` asks for the long form.
+fn searches() -> usize {
+    const SHORT: usize = 40_000;
+    std::env::var("DYEKIN_SEARCHES").map_or(SHORT, |text| text.parse().unwrap())
+}
+
 #[test]
-fn answers_equal_a_plain_pass_on_200_000_colors_in_tables_that_hurt() {
-    const TABLES: usize = 1_000;
+fn answers_equal_a_plain_pass_on_tables_that_hurt_under_every_formula() {
     const QUESTIONS: usize = 200;
-    let mut seeded = Seeded(20_261_125);
-    for place in 0..TABLES {
-        let kind = KINDS[place % KINDS.len()];
-        let rows = [1, 3, 20, 47, 48, 60, 120, 200, 300, 700][seeded.below(10)];
-        let colors = table(kind, rows, &mut seeded);
-        let index = LabIndex::build(colors.iter().copied());
-        for _ in 0..QUESTIONS {
-            let standard = question(kind, &colors, &mut seeded);
-            let formula = formula(&mut seeded);
-            let expected = pass(&colors, &ask(standard, 1, formula));
-            for count in [1, 5, 20] {
-                let found = search(&index, &ask(standard, count, formula));
-                let wanted = &expected[..count.min(expected.len())];
-                assert_eq!(found, wanted, "{kind:?}, {rows} rows, {standard:?}, {formula}");
+    const COUNTS: [usize; 3] = [1, 5, 20];
+    for (first, formula) in formulas().into_iter().enumerate() {
+        let mut seeded = Seeded(20_261_125 + first as u64);
+        for place in 0..searches().div_ceil(QUESTIONS * COUNTS.len()) {
+            let kind = KINDS[(first + place) % KINDS.len()];
+            let rows = [1, 3, 20, 47, 48, 60, 120, 200, 300, 700][seeded.below(10)];
+            let colors = table(kind, rows, &mut seeded);
+            let index = LabIndex::build(colors.iter().copied());
+            for _ in 0..QUESTIONS {
+                let standard = question(kind, &colors, &mut seeded);
+                let expected = pass(&colors, &ask(standard, 1, formula));
+                for count in COUNTS {
+                    let found = search(&index, &ask(standard, count, formula));
+                    let wanted = &expected[..count.min(expected.len())];
+                    assert_eq!(found, wanted, "{kind:?}, {rows} rows, {standard:?}, {formula}");
+                }
             }
         }
     }
@@ -241,8 +264,10 @@ fn more_than_the_table_has_gives_the_whole_table() {
     let mut seeded = Seeded(3);
     for rows in [1, 2, 47, 48, 500] {
         let colors = table(Kind::Screen, rows, &mut seeded);
-        agrees(&colors, &ask(seeded.srgb(), 1_000, Formula::DEFAULT));
-        agrees(&colors, &ask(seeded.srgb(), usize::MAX, Formula::DEFAULT));
+        for formula in formulas() {
+            agrees(&colors, &ask(seeded.srgb(), 1_000, formula));
+            agrees(&colors, &ask(seeded.srgb(), usize::MAX, formula));
+        }
     }
 }
 
@@ -287,6 +312,7 @@ fn lightness_up_to_102_is_searched_exactly() {
     for _ in 0..500 {
         let standard = seeded.polar((80.0, 102.0), (0.0, 90.0), (0.0, 360.0));
         agrees(&colors, &ask(standard, 5, Formula::DEFAULT));
+        agrees(&colors, &ask(standard, 5, formula(&mut seeded)));
     }
 }
 
@@ -361,14 +387,71 @@ fn no_bound_exceeds_the_difference_of_a_color_within_reach() {
     for place in 0..1_100 {
         let kind = KINDS[place % KINDS.len()];
         let colors = table(kind, 40, &mut seeded);
-        let points: Vec<[f64; 3]> = colors.iter().copied().map(point).collect();
+        let points: Vec<[f64; 3]> = colors.iter().copied().map(Lab::components).collect();
         let extent = Extent::of(&points);
         for _ in 0..50 {
             let standard = question(kind, &colors, &mut seeded);
-            let Formula::Ciede2000(factors) = formula(&mut seeded) else { continue };
+            let factors = factors(&mut seeded);
             let reach_of = colors[seeded.below(colors.len())];
             bounds_hold(Pair { standard, sample: reach_of }, factors, &extent, &colors);
         }
+    }
+}
+
+/// Lower bounds of CIEDE2000 from a color to a box, with a color inside it; computed for this project
+/// in double precision.
+const BOXES: &str = include_str!("../../../../tests/data/reference/ciede2000_boxes.csv");
+
+#[test]
+fn no_bound_exceeds_the_difference_of_the_reference_boxes() {
+    let rows: Vec<Vec<f64>> = BOXES
+        .lines()
+        .filter(|line| line.starts_with(|first: char| first.is_ascii_digit()))
+        .map(|line| line.split(',').map(|field| field.parse().unwrap()).collect())
+        .collect();
+    assert_eq!(rows.len(), 40);
+    for row in &rows {
+        let at = |from: usize| lab(row[from], row[from + 1], row[from + 2]);
+        let pair = Pair { standard: at(0), sample: at(9) };
+        let score = Formula::DEFAULT.delta_e(pair).value();
+        assert!((score - row[13]).abs() < 1e-6 && row[12] <= score, "{row:?}: {score}");
+        let extent = Extent::of(&[at(3), at(6), at(9)].map(Lab::components));
+        bounds_hold(pair, Factors::REFERENCE, &extent, &[at(9)]);
+    }
+}
+
+#[test]
+fn no_ball_leaves_out_a_color_within_reach() {
+    let mut seeded = Seeded(41);
+    for place in 0..1_100 {
+        let kind = KINDS[place % KINDS.len()];
+        let colors = table(kind, 40, &mut seeded);
+        let extent = Extent::of(&colors.iter().copied().map(Lab::components).collect::<Vec<_>>());
+        for _ in 0..20 {
+            let standard = question(kind, &colors, &mut seeded);
+            let formula = formula(&mut seeded);
+            let Some(direct) = direct(standard, formula) else { continue };
+            for sample in &colors {
+                let score = formula.delta_e(Pair { standard, sample: *sample }).value();
+                let cut = with_room(score * score);
+                assert!(direct.squared(sample.components()) <= cut, "{standard:?} {sample:?}");
+                let length =
+                    squared(stretched(standard.components()), stretched(sample.components()));
+                let ball = direct.radius_squared(cut, &extent);
+                assert!(length <= ball, "{formula}: {standard:?} {sample:?} {score}");
+            }
+        }
+    }
+}
+
+fn direct(standard: Lab, formula: Formula) -> Option<Direct> {
+    match formula {
+        Formula::Cie76 => Some(Direct::cie76(standard)),
+        Formula::Cie94(application) => Some(Direct::cie94(standard, application)),
+        Formula::Ciede2000(_) => None,
+        Formula::Cmc(ratio) => Some(Direct::cmc(standard, ratio)),
+        Formula::Din99o => Some(Direct::din99o(standard)),
+        Formula::Hyab => Some(Direct::hyab(standard)),
     }
 }
 
@@ -380,12 +463,12 @@ fn bounds_hold(pair: Pair, factors: Factors, extent: &Extent, colors: &[Lab]) {
     let bound = Bound::new(standard, factors, extent, reach);
     let tight = Tight::new(standard, factors);
     for sample in colors {
-        let at = point(*sample);
+        let at = sample.components();
         let score = formula.delta_e(Pair { standard, sample: *sample }).value();
         let room = with_room(score * score);
         assert!(tight.least(at) <= room, "{standard:?} {sample:?}: {} {score}", tight.least(at));
         if score <= reach {
-            let length = squared(stretched(point(standard)), stretched(at));
+            let length = squared(stretched(standard.components()), stretched(at));
             assert!(length <= bound.radius_squared(), "{standard:?} {sample:?}: {score}");
             assert!(bound.least(at, room).is_some(), "{standard:?} {sample:?}: {score}");
         }

@@ -1,0 +1,98 @@
+//! Formulas whose square costs little once the standard is known, and the ball that holds all colors
+//! within reach of one. It does not know rows, the tree or CIEDE2000.
+//!
+//! # Derivation
+//!
+//! Let D be the reach and s = dL². Each formula gives two lengths, p and q, so that a color within D
+//! of the standard has `s / p² + (da² + db²) / q² <= D²`:
+//!
+//! | formula | p | q | why |
+//! |---|---|---|---|
+//! | CIE76 | 1 | 1 | the formula itself |
+//! | CIE94 | kL | max(`S_C`, `S_H`) | the weights are constants of the standard, and `dC² + dH² = da² + db²` |
+//! | CMC | l `S_L` | max(c `S_C`, `S_H`) | the same |
+//! | HyAB | 1 | 1 | `x + y <= D` has `x² + y² <= D²` for x, y >= 0 |
+//! | DIN99o | `difference::din99o::widest` | | slopes of the way back from its own coordinates |
+//!
+//! Where dL² is s, the chroma plane leaves at most `q² (D² - s / p²)`. The tree stretches L* by k, so
+//! the squared length there is at most `k² s + q² (D² - s / p²)`: linear in s, hence largest at an end of
+//! the range of s, which the table's lightness range and `p² D²` limit.
+
+use super::bound::{Extent, with_room};
+use super::{STRETCH, squared};
+use crate::color::Lab;
+use crate::difference::ellipsoid::Ellipsoid;
+use crate::difference::{cie94, cmc, din99o, hyab};
+use crate::difference::{Application, Ratio};
+
+/// A standard under one formula, ready for many colors.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Direct {
+    standard: Lab,
+    form: Form,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Form {
+    Ellipsoid(Ellipsoid),
+    Length,
+    /// The standard's own coordinates.
+    Logarithmic([f64; 3]),
+    Sum,
+}
+
+impl Direct {
+    pub(super) fn cie76(standard: Lab) -> Self {
+        Self { standard, form: Form::Length }
+    }
+
+    pub(super) fn cie94(standard: Lab, application: Application) -> Self {
+        Self { standard, form: Form::Ellipsoid(cie94::ellipsoid(standard, application)) }
+    }
+
+    pub(super) fn cmc(standard: Lab, ratio: Ratio) -> Self {
+        Self { standard, form: Form::Ellipsoid(cmc::ellipsoid(standard, ratio)) }
+    }
+
+    pub(super) fn din99o(standard: Lab) -> Self {
+        Self { standard, form: Form::Logarithmic(din99o::place(standard.components())) }
+    }
+
+    pub(super) fn hyab(standard: Lab) -> Self {
+        Self { standard, form: Form::Sum }
+    }
+
+    /// The squared difference of a color, but for rounding.
+    pub(super) fn squared(&self, at: [f64; 3]) -> f64 {
+        match &self.form {
+            Form::Ellipsoid(ellipsoid) => ellipsoid.squared(at),
+            Form::Length => squared(self.standard.components(), at),
+            Form::Logarithmic(place) => din99o::squared(*place, din99o::place(at)),
+            Form::Sum => hyab::sum(self.standard.components(), at).powi(2),
+        }
+    }
+
+    /// Squared radius, in the tree's space, of the ball that holds all colors of the extent whose
+    /// squared difference is at most the cut.
+    pub(super) fn radius_squared(&self, cut: f64, extent: &Extent) -> f64 {
+        let l = self.standard.l();
+        let (low, high) = extent.light();
+        let (p, q) = self.widest(high, cut.sqrt());
+        let near = l.clamp(low, high.max(low)) - l;
+        let far = (l - low).abs().max((l - high).abs());
+        let length = |s: f64| STRETCH.powi(2) * s + (q * q * (cut - s / (p * p))).max(0.0);
+        let ends = (near * near, (far * far).min(p * p * cut));
+        with_room(length(ends.0).max(length(ends.1)))
+    }
+
+    /// The lengths p and q.
+    fn widest(&self, lightest: f64, reach: f64) -> (f64, f64) {
+        match &self.form {
+            Form::Ellipsoid(ellipsoid) => ellipsoid.widest(),
+            Form::Length | Form::Sum => (1.0, 1.0),
+            Form::Logarithmic(_) => {
+                din99o::widest(self.standard, lightest.max(self.standard.l()), reach)
+            }
+        }
+    }
+}
