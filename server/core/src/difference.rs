@@ -103,7 +103,7 @@ impl Difference {
     /// let offered = Color::screen(Srgb8::parse_hex("#506f40")?);
     /// let difference = Difference::between(&asked, &offered, Formula::DEFAULT)?;
     /// assert_eq!(band(&difference), "looks close, not checked");
-    /// assert_eq!(describe(&difference), "a bit lighter and slightly redder");
+    /// assert_eq!(describe(&difference), "a bit lighter, slightly redder and slightly duller");
     /// # Ok::<(), dyekin_core::Error>(())
     /// ```
     ///

@@ -79,8 +79,9 @@ mod tests {
 
     #[test]
     fn coordinates_are_those_of_the_standard() {
-        let rows =
-            COORDINATES.lines().filter(|line| line.starts_with(|first: char| first.is_ascii_digit()));
+        let rows = COORDINATES
+            .lines()
+            .filter(|line| line.starts_with(|first: char| first.is_ascii_digit()));
         assert_eq!(rows.clone().count(), 8);
         for row in rows {
             let row: Vec<f64> = row.split(',').map(|field| field.parse().unwrap()).collect();

@@ -154,18 +154,19 @@ impl Parts {
         Self {
             lightness: sample.l() - standard.l(),
             chroma,
-            hue: super::hue_part(pair, chroma).abs().copysign(turn(standard, sample)),
+            hue: hue_part(standard, sample),
             mean_chroma,
             shift: chroma * mean_chroma * (-x).exp() / 100.0,
         }
     }
 }
 
-/// The hue angle's change by the shorter way; its sign is exchanged with the colors even where their
-/// hues are opposite.
-fn turn(standard: Lab, sample: Lab) -> f64 {
+/// The hue part from the hue angle's change by the shorter way: its sign is exchanged with the colors
+/// even where their hues are opposite.
+fn hue_part(standard: Lab, sample: Lab) -> f64 {
     let plain = sample.hue_degrees() - standard.hue_degrees();
-    if plain.abs() <= 180.0 { plain } else { -plain }
+    let turn = around(plain).copysign(if plain.abs() <= 180.0 { plain } else { -plain });
+    2.0 * (standard.chroma() * sample.chroma()).sqrt() * (turn / 2.0).to_radians().sin()
 }
 
 /// Degrees from a hue to another one by the shorter way.
@@ -215,9 +216,8 @@ mod tests {
         assert_eq!(rows.len(), 23);
         for row in &rows {
             let values = numbers(&row[..13]);
-            let at = |from: usize| {
-                Lab::new(values[from], values[from + 1], values[from + 2]).unwrap()
-            };
+            let at =
+                |from: usize| Lab::new(values[from], values[from + 1], values[from + 2]).unwrap();
             for (standard, sample) in [(at(0), at(3)), (at(3), at(0))] {
                 let found = gray_scale(Pair { standard, sample });
                 assert!((found.change - values[11]).abs() < 5.1e-5, "{row:?}: {found:?}");

@@ -1,4 +1,4 @@
-//! HyAB (Abasi, Amani Tehran, Fairchild, Color Res. Appl. 45 (2020), doi 10.1002/col.22451): the
+//! HyAB (Abasi, Amani Tehran, Fairchild, Color Res. Appl. 2020, doi 10.1002/col.22451): the
 //! lightness part plus the length in the chroma plane. Symmetric, a metric.
 //! It does not know of other formulas or of the index.
 //!

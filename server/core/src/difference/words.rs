@@ -64,7 +64,7 @@ const ONE_HUE: f64 = 0.707;
 ///
 /// Two colors of about one hue are told apart by chroma and hue (`stronger`, `duller` and one way
 /// around the color circle), all others by a* and b*. A word for the hue is only said where the part
-/// along its axis has its sign: no word contradicts the numbers beside it.
+/// along its axis has its sign and is worth a word: no word contradicts the numbers beside it.
 #[must_use]
 pub fn describe(difference: &Difference) -> String {
     let mut parts = vec![Part::new(difference.lightness, "lighter", "darker")];
@@ -126,7 +126,8 @@ fn of_one_hue(difference: &Difference) -> Option<[Part; 2]> {
         (across_b, *b, Part::yellower)
     };
     let part_of_hue = hue.abs().copysign(across * hue);
-    (part_of_hue * part > 0.0).then(|| [stronger, word(part_of_hue)])
+    let agrees = part_of_hue * part > 0.0 && part.abs() >= WORTH_A_WORD;
+    agrees.then(|| [stronger, word(part_of_hue)])
 }
 
 fn degree(size: f64) -> &'static str {
@@ -287,7 +288,8 @@ mod tests {
                     ("stronger", chroma),
                     ("duller", -chroma),
                 ] {
-                    assert!(!said.contains(word) || part > 0.0, "{standard:?} {sample:?}: {said}");
+                    let allowed = part > WORTH_A_WORD - 1e-9 || !said.contains(word);
+                    assert!(allowed, "{standard:?} {sample:?}: {said}");
                 }
             }
         }

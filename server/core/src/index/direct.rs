@@ -22,8 +22,8 @@ use super::bound::{Extent, with_room};
 use super::{STRETCH, squared};
 use crate::color::Lab;
 use crate::difference::ellipsoid::Ellipsoid;
-use crate::difference::{cie94, cmc, din99o, hyab};
 use crate::difference::{Application, Ratio};
+use crate::difference::{cie94, cmc, din99o, hyab};
 
 /// A standard under one formula, ready for many colors.
 #[derive(Clone, Copy, Debug)]
