@@ -273,7 +273,10 @@ pub(crate) struct ReadingArgs {
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Difference")]
 pub(crate) struct MeasureArgs {
-    /// Formula that measures: ciede2000 or cie76.
+    /// Formula that measures, with its parameters behind a colon: ciede2000, ciede2000:2:1:1
+    /// (textiles), cmc:2:1 (acceptability), cmc:1:1 (perceptibility), cie94:graphic-arts,
+    /// cie94:textile, din99o, hyab (large differences) or cie76. In cmc and cie94 the color asked for
+    /// is the standard.
     #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
     pub(crate) formula: String,
     /// Largest difference that counts as a match.

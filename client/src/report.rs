@@ -39,18 +39,12 @@ pub(crate) fn size(difference: &Difference) -> String {
 }
 
 fn sized(difference: &Difference, parts: &str) -> String {
-    let (head, unit) = match difference.formula {
-        Formula::Ciede2000(_) => (band(difference), String::new()),
-        // The bands are made for CIEDE2000 and mean nothing in another formula's units.
-        Formula::Cie76 => ("", format!(" {}", difference.formula)),
-    };
-    let words: Vec<&str> = [head, parts].into_iter().filter(|part| !part.is_empty()).collect();
-    let number = format!("({}{unit})", number(difference));
-    if words.is_empty() {
-        format!("difference {number}")
-    } else {
-        format!("{} {number}", words.join(": "))
-    }
+    // The usual formula goes without saying; every other one has its own units and bands.
+    let usual = difference.formula == Formula::DEFAULT;
+    let unit = if usual { String::new() } else { format!(" {}", difference.formula) };
+    let words: Vec<&str> =
+        [band(difference), parts].into_iter().filter(|part| !part.is_empty()).collect();
+    format!("{} ({}{unit})", words.join(": "), number(difference))
 }
 
 /// True when both were listed with the very same sRGB value, which is not the same as looking alike.
@@ -146,10 +140,13 @@ mod tests {
     }
 
     #[test]
-    fn another_formula_names_itself_and_takes_no_band() {
+    fn another_formula_names_itself_and_has_its_own_bands() {
         let words = between("#4a6b3c", "#5a7b4c", Formula::Cie76);
         assert!(words.ends_with("CIE76)"), "{words}");
-        assert!(words.starts_with("the new one is"), "{words}");
+        let cut = |formula| between("#4a6b3c", "#4e6f40", formula);
+        assert!(cut(Formula::DEFAULT).starts_with("looks close"), "{}", cut(Formula::DEFAULT));
+        let textile = cut(Formula::CMC_ACCEPTABILITY);
+        assert!(textile.ends_with("CMC 2:1)"), "{textile}");
     }
 
     #[test]

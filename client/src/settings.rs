@@ -93,10 +93,10 @@ fn origin(text: &str) -> Result<Origin> {
 }
 
 fn formula(text: &str) -> Result<Formula> {
-    [Formula::DEFAULT, Formula::Cie76]
-        .into_iter()
-        .find(|formula| formula.name().eq_ignore_ascii_case(text.trim()))
-        .ok_or_else(|| unknown("--formula", text, "write ciede2000 or cie76"))
+    Formula::parse(text).map_err(|error| {
+        let hint = error.hint().unwrap_or_default();
+        Failure::said(format!("--formula {}", error.kind()), hint)
+    })
 }
 
 fn finishes(words: &[String]) -> Result<Vec<Finish>> {

@@ -1,6 +1,8 @@
 //! Each command in process: golden output, exit code, standard error. `UPDATE_GOLDEN=1` writes.
 //! It does not know the formats of charts: `charts.rs` does.
 
+mod formula;
+
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -545,7 +547,8 @@ fn quiet_says_nothing_beside_the_answer() {
 #[test]
 fn wrong_options_end_with_two_and_say_what_is_right() {
     for (args, word) in [
-        (vec!["match", "#000", "--table", POND, "--formula", "cie94"], "ciede2000 or cie76"),
+        (vec!["match", "#000", "--table", POND, "--formula", "cie95"], "cie94:textile"),
+        (vec!["match", "#000", "--table", POND, "--formula", "cmc"], "cmc:2:1 (acceptability)"),
         (vec!["match", "#000", "--table", POND, "--within", "-1"], "0 or more"),
         (vec!["match", "#000", "--table", POND, "--count", "0"], "at least 1"),
         (vec!["match", "#000", "--table", POND, "--finish", "shiny"], "variegated"),

@@ -112,7 +112,7 @@ impl Dice {
     }
 
     fn formula(&mut self) -> Formula {
-        *self.pick(&[Formula::DEFAULT, Formula::Cie76])
+        *self.pick(&Formula::PRESETS)
     }
 
     fn thread(&mut self, catalog: &Catalog) -> ThreadRef {
@@ -254,7 +254,7 @@ fn generated_comparisons_are_the_same() {
     let (mut here, mut there) = (Embedded::default(), served.remote());
     let mut dice = Dice(3);
     let pairs: Vec<(Color, Color)> = (0..1_500).map(|_| (dice.color(), dice.color())).collect();
-    for formula in [Formula::DEFAULT, Formula::Cie76] {
+    for formula in Formula::PRESETS {
         let left = words(here.compare(&pairs, formula)).map(kinds).unwrap();
         let right = words(there.compare(&pairs, formula)).map(kinds).unwrap();
         assert_eq!(left, right);
@@ -322,6 +322,8 @@ fn commands_say_the_same_words() {
     let mut questions: Vec<Vec<String>> = [
         "match #4a6b3c QM-2M2 --details".to_owned(),
         "match #4a6b3c --json --within 1".to_owned(),
+        "match #4a6b3c --formula cmc:2:1 --details".to_owned(),
+        "match #4a6b3c --formula cmc".to_owned(),
         "match #4a6b3c --available --exclude QM-2M3 --count 9".to_owned(),
         "match QM-9Z9 nowhere:1 #12345 quillmoor:QM-2M4".to_owned(),
         "match #4a6b3c --exclude QM-9Z9".to_owned(),

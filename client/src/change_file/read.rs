@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};
 use dyekin_core::color::Trust;
-use dyekin_core::difference::{DeltaE, Factors};
+use dyekin_core::difference::DeltaE;
 use dyekin_core::error::Error;
 use dyekin_core::table::Refused;
 use dyekin_core::{
@@ -318,9 +318,11 @@ impl Reader<'_> {
         let of = self.color(object, path);
         let standard = self.check.need(object, "standard", path);
         let standard = standard.and_then(|node| self.standard(node, &format!("{path}.standard")));
-        let after = self.threads(object, "after", path);
-        let runners_up = self.threads(object, "runners_up", path);
-        if !(1..=2).contains(&after.len()) {
+        let judged = standard.as_ref().map(Color::lab);
+        let after = self.threads(object, "after", path, judged);
+        let runners_up = self.threads(object, "runners_up", path, judged);
+        // Without a standard no thread could be read, and that has been said.
+        if judged.is_some() && !(1..=2).contains(&after.len()) {
             let reason = "a change has one thread after it, or the two of a blend";
             self.check.bad(node, &format!("{path}.after"), reason, "make the list again");
         }
@@ -371,20 +373,26 @@ impl Reader<'_> {
         Some(KeyThread { thread: ThreadRef { table: table?, code: code? }, table_hash: hash? })
     }
 
-    fn threads(&mut self, object: Object<'_>, key: &str, path: &str) -> Vec<FileThread> {
+    fn threads(
+        &mut self,
+        object: Object<'_>,
+        key: &str,
+        path: &str,
+        standard: Option<Lab>,
+    ) -> Vec<FileThread> {
         let mut threads = Vec::new();
         for (number, node) in self.check.list_of(object, key).iter().enumerate() {
-            threads.extend(self.thread(node, &format!("{path}.{key}[{number}]")));
+            threads.extend(self.thread(node, &format!("{path}.{key}[{number}]"), standard));
         }
         threads
     }
 
-    fn thread(&mut self, node: &Node, path: &str) -> Option<FileThread> {
+    fn thread(&mut self, node: &Node, path: &str, standard: Option<Lab>) -> Option<FileThread> {
         let object = self.check.object(node, path, &THREAD_FIELDS)?;
         let thread = self.key_thread(object, path);
         let name = self.check.optional(object, "name", |text| Ok(text.to_owned()));
         let hex = self.needed(object, "hex", path, Srgb8::parse_hex);
-        let difference = self.difference(object, path);
+        let difference = self.difference(object, path, standard);
         let thread = thread?;
         let listed = TableVersion { table: thread.thread.table.clone(), hash: thread.table_hash };
         if !self.tables.contains(&listed) {
@@ -399,7 +407,12 @@ impl Reader<'_> {
         })
     }
 
-    fn difference(&mut self, object: Object<'_>, path: &str) -> Option<Difference> {
+    fn difference(
+        &mut self,
+        object: Object<'_>,
+        path: &str,
+        standard: Option<Lab>,
+    ) -> Option<Difference> {
         let delta_e = self.delta_e(object, "difference", path);
         let lightness = self.number(object, "lightness", path);
         let chroma = self.number(object, "chroma", path);
@@ -414,6 +427,7 @@ impl Reader<'_> {
         Some(Difference {
             delta_e: delta_e?,
             formula: self.formula,
+            standard: standard?,
             lightness: lightness?,
             chroma: chroma?,
             hue: hue?,
@@ -567,14 +581,16 @@ fn trust_of(text: &str) -> Result<Trust, Error> {
 }
 
 fn formula_of(name: &str, parameters: &str) -> Result<Formula, Error> {
-    let numbers: Vec<f64> = parameters.split(':').filter_map(|part| part.parse().ok()).collect();
-    match (name, numbers.as_slice()) {
-        ("cie76", []) if parameters.is_empty() => Ok(Formula::Cie76),
-        ("ciede2000", [l, c, h]) => Ok(Formula::Ciede2000(Factors::new(*l, *c, *h)?)),
-        _ => Err(bad_value(
-            &format!("{name} {parameters}"),
-            "not a formula of this version with its parameters",
-            "cie76, or ciede2000 with parameters such as 1:1:1",
-        )),
-    }
+    let spelled = format!("{name}:{parameters}");
+    // A list states what it was made with: nothing goes without saying.
+    Formula::parse(spelled.trim_end_matches(':'))
+        .ok()
+        .filter(|formula| formula.name() == name && formula.parameters() == parameters)
+        .ok_or_else(|| {
+            bad_value(
+                &format!("{name} {parameters}"),
+                "not a formula of this version with its parameters",
+                "the name and parameters as `--json` prints them, such as ciede2000 with 1:1:1",
+            )
+        })
 }

@@ -64,6 +64,7 @@ pub(crate) fn add_difference(object: &mut Map<String, Value>, difference: &Diffe
     object.insert("hue".into(), json!(difference.hue));
     object.insert("red_green".into(), json!(difference.a));
     object.insert("yellow_blue".into(), json!(difference.b));
+    object.insert("gray_scale".into(), json!(difference.gray_scale().grade.as_str()));
 }
 
 /// A thread of a table, without a difference.

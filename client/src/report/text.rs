@@ -1,6 +1,7 @@
 //! Lines for people: wrapped to the width, foreign text made harmless, columns when they fit.
 //! It does not write them.
 
+use dyekin_core::difference::GRADE_SOURCE;
 use dyekin_core::error::harmless;
 use dyekin_core::table::Notice;
 use dyekin_core::{Color, Difference, Error, ErrorKind, Place, Thread, ThreadRef};
@@ -106,14 +107,16 @@ pub(crate) fn thread_name(thread: &ThreadRef, name: &str) -> String {
 /// What `--details` adds to a difference.
 pub(crate) fn difference_details(difference: &Difference) -> String {
     format!(
-        "{} {:.4}; lightness {:+.2}, chroma {:+.2}, hue {:+.2}, red-green {:+.2}, yellow-blue {:+.2}",
+        "{} {:.4}; lightness {:+.2}, chroma {:+.2}, hue {:+.2}, red-green {:+.2}, yellow-blue {:+.2}; \
+         gray scale {}, {GRADE_SOURCE}",
         difference.formula,
         difference.delta_e.value(),
         difference.lightness,
         difference.chroma,
         difference.hue,
         difference.a,
-        difference.b
+        difference.b,
+        difference.gray_scale().grade
     )
 }
 

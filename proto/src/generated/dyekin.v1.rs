@@ -68,14 +68,15 @@ pub struct DifferenceFormula {
     /// The formula.
     #[prost(enumeration = "FormulaKind", tag = "1")]
     pub kind: i32,
-    /// Divides the lightness part (kL), 0.1 to 10 inclusive. Absent means 1; 2 is usual for textiles.
-    /// Refused for a formula without factors.
+    /// Divides the lightness part (kL, or l of CMC), 0.1 to 10 inclusive. Absent means 1 for CIEDE2000,
+    /// where 2 is usual for textiles; required for CMC. Refused for a formula without factors.
     #[prost(double, optional, tag = "2")]
     pub lightness_factor: ::core::option::Option<f64>,
-    /// Divides the chroma part (kC), 0.1 to 10 inclusive. Absent means 1.
+    /// Divides the chroma part (kC, or c of CMC), 0.1 to 10 inclusive. Absent means 1 for CIEDE2000;
+    /// required for CMC.
     #[prost(double, optional, tag = "3")]
     pub chroma_factor: ::core::option::Option<f64>,
-    /// Divides the hue part (kH), 0.1 to 10 inclusive. Absent means 1.
+    /// Divides the hue part (kH), 0.1 to 10 inclusive. Absent means 1. Refused for all but CIEDE2000.
     #[prost(double, optional, tag = "4")]
     pub hue_factor: ::core::option::Option<f64>,
 }
@@ -119,6 +120,13 @@ pub struct Difference {
     /// word.
     #[prost(string, tag = "12")]
     pub description: ::prost::alloc::string::String,
+    /// The standard's CIELAB value, from which the signed parts are taken.
+    #[prost(message, optional, tag = "13")]
+    pub standard_lab: ::core::option::Option<LabColor>,
+    /// The gray-scale grade of the pair, estimated after ISO 105-A05, whatever the formula: `5` for no
+    /// change, `4-5`, `4` and so on down to `1`.
+    #[prost(string, tag = "14")]
+    pub gray_scale_grade: ::prost::alloc::string::String,
 }
 /// Where a color value comes from. It decides how far a difference can be trusted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
@@ -258,6 +266,17 @@ pub enum FormulaKind {
     Ciede2000 = 1,
     /// CIE76, the Euclidean length in CIELAB (ISO/CIE 11664-4). Symmetric; has no factors.
     Cie76 = 2,
+    /// CMC(l:c) (ISO 105-J03). Needs `lightness_factor` (l) and `chroma_factor` (c): 2:1 for
+    /// acceptability, 1:1 for perceptibility. Asymmetric: the standard decides the weights.
+    Cmc = 3,
+    /// CIE94 (CIE 116:1995) for graphic arts. Asymmetric; has no factors.
+    Cie94GraphicArts = 4,
+    /// CIE94 for textiles, in which lightness counts half. Asymmetric; has no factors.
+    Cie94Textile = 5,
+    /// DIN99o (DIN 6176) with kE = kCH = 1. Symmetric; has no factors.
+    Din99o = 6,
+    /// HyAB (Abasi, Amani Tehran, Fairchild 2020), for large differences. Symmetric; has no factors.
+    Hyab = 7,
 }
 impl FormulaKind {
     /// String value of the enum field names used in the ProtoBuf definition.
@@ -269,6 +288,11 @@ impl FormulaKind {
             Self::Unspecified => "FORMULA_KIND_UNSPECIFIED",
             Self::Ciede2000 => "FORMULA_KIND_CIEDE2000",
             Self::Cie76 => "FORMULA_KIND_CIE76",
+            Self::Cmc => "FORMULA_KIND_CMC",
+            Self::Cie94GraphicArts => "FORMULA_KIND_CIE94_GRAPHIC_ARTS",
+            Self::Cie94Textile => "FORMULA_KIND_CIE94_TEXTILE",
+            Self::Din99o => "FORMULA_KIND_DIN99O",
+            Self::Hyab => "FORMULA_KIND_HYAB",
         }
     }
     /// Creates an enum from field names used in the ProtoBuf definition.
@@ -277,6 +301,11 @@ impl FormulaKind {
             "FORMULA_KIND_UNSPECIFIED" => Some(Self::Unspecified),
             "FORMULA_KIND_CIEDE2000" => Some(Self::Ciede2000),
             "FORMULA_KIND_CIE76" => Some(Self::Cie76),
+            "FORMULA_KIND_CMC" => Some(Self::Cmc),
+            "FORMULA_KIND_CIE94_GRAPHIC_ARTS" => Some(Self::Cie94GraphicArts),
+            "FORMULA_KIND_CIE94_TEXTILE" => Some(Self::Cie94Textile),
+            "FORMULA_KIND_DIN99O" => Some(Self::Din99o),
+            "FORMULA_KIND_HYAB" => Some(Self::Hyab),
             _ => None,
         }
     }

@@ -5,7 +5,7 @@ mod palette;
 
 use std::fmt;
 
-use dyekin_core::difference::{DeltaE, Factors};
+use dyekin_core::difference::{Application, DeltaE, Factors, Ratio};
 use dyekin_core::nearest::{MAX_COUNT, NearestOptions, ThreadFilter};
 use dyekin_core::table::{Currency, Finish, Price};
 use dyekin_core::{
@@ -244,19 +244,40 @@ pub(super) fn formula(
 ) -> Option<Formula> {
     let Some(wire) = wire else { return Some(Formula::DEFAULT) };
     let factors = [wire.lightness_factor, wire.chroma_factor, wire.hue_factor];
-    match pb::FormulaKind::try_from(wire.kind) {
+    let plain = match pb::FormulaKind::try_from(wire.kind) {
         Ok(pb::FormulaKind::Unspecified | pb::FormulaKind::Ciede2000) => {
             let [l, c, h] = factors.map(|factor| factor.unwrap_or(1.0));
-            problems.take(Factors::new(l, c, h), path).map(Formula::Ciede2000)
+            return problems.take(Factors::new(l, c, h), path).map(Formula::Ciede2000);
         }
-        Ok(pb::FormulaKind::Cie76) => {
-            if factors.iter().any(Option::is_some) {
-                problems.bad(path, "", "CIE76 has no factors", "leave the factors out");
-            }
-            Some(Formula::Cie76)
-        }
+        Ok(pb::FormulaKind::Cmc) => return cmc(factors, path, problems),
+        Ok(pb::FormulaKind::Cie76) => Formula::Cie76,
+        Ok(pb::FormulaKind::Cie94GraphicArts) => Formula::Cie94(Application::GraphicArts),
+        Ok(pb::FormulaKind::Cie94Textile) => Formula::Cie94(Application::Textile),
+        Ok(pb::FormulaKind::Din99o) => Formula::Din99o,
+        Ok(pb::FormulaKind::Hyab) => Formula::Hyab,
         Err(_) => {
             problems.bad(path.field("kind"), wire.kind, "no known formula", "use CIEDE2000");
+            return None;
+        }
+    };
+    if factors.iter().any(Option::is_some) {
+        problems.bad(path, "", &format!("{plain} has no factors"), "leave the factors out");
+        return None;
+    }
+    Some(plain)
+}
+
+/// CMC has no ratio that goes without saying.
+fn cmc([l, c, h]: [Option<f64>; 3], path: Path<'_>, problems: &mut Problems) -> Option<Formula> {
+    let usual = "give 2 and 1 for acceptability, 1 and 1 for perceptibility";
+    match (l, c, h) {
+        (Some(l), Some(c), None) => problems.take(Ratio::new(l, c), path).map(Formula::Cmc),
+        (_, _, Some(_)) => {
+            problems.bad(path.field("hue_factor"), "", "CMC has no hue factor", "leave it out");
+            None
+        }
+        (..) => {
+            problems.bad(path, "", "CMC needs a lightness and a chroma factor", usual);
             None
         }
     }

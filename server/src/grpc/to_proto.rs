@@ -2,7 +2,7 @@
 
 use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark, TableVersion};
 use dyekin_core::color::Trust;
-use dyekin_core::difference::{Difference, band, describe};
+use dyekin_core::difference::{Application, Difference, band, describe};
 use dyekin_core::nearest::{Match, Nearest};
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
 use dyekin_core::table::{Finish, Notice, Price, Status};
@@ -67,17 +67,18 @@ pub(super) fn color(color: &Color) -> pb::Color {
 }
 
 pub(super) fn formula(formula: Formula) -> pb::DifferenceFormula {
-    match formula {
-        Formula::Cie76 => {
-            pb::DifferenceFormula { kind: pb::FormulaKind::Cie76.into(), ..Default::default() }
+    let (kind, [lightness_factor, chroma_factor, hue_factor]) = match formula {
+        Formula::Cie76 => (pb::FormulaKind::Cie76, [None; 3]),
+        Formula::Cie94(Application::GraphicArts) => (pb::FormulaKind::Cie94GraphicArts, [None; 3]),
+        Formula::Cie94(Application::Textile) => (pb::FormulaKind::Cie94Textile, [None; 3]),
+        Formula::Ciede2000(factors) => {
+            (pb::FormulaKind::Ciede2000, [factors.l(), factors.c(), factors.h()].map(Some))
         }
-        Formula::Ciede2000(factors) => pb::DifferenceFormula {
-            kind: pb::FormulaKind::Ciede2000.into(),
-            lightness_factor: Some(factors.l()),
-            chroma_factor: Some(factors.c()),
-            hue_factor: Some(factors.h()),
-        },
-    }
+        Formula::Cmc(ratio) => (pb::FormulaKind::Cmc, [Some(ratio.l()), Some(ratio.c()), None]),
+        Formula::Din99o => (pb::FormulaKind::Din99o, [None; 3]),
+        Formula::Hyab => (pb::FormulaKind::Hyab, [None; 3]),
+    };
+    pb::DifferenceFormula { kind: kind.into(), lightness_factor, chroma_factor, hue_factor }
 }
 
 /// A difference with the conditions of both colors.
@@ -104,6 +105,8 @@ pub(super) fn difference(
         sample_conditions: Some(conditions(sample)),
         band: band(difference).to_owned(),
         description: describe(difference),
+        standard_lab: Some(lab(difference.standard)),
+        gray_scale_grade: difference.gray_scale().grade.to_string(),
     }
 }
 

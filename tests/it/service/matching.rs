@@ -214,6 +214,85 @@ async fn pairs_are_compared_one_by_one() {
     server.stop().await;
 }
 
+fn formula(kind: pb::FormulaKind, factors: [Option<f64>; 3]) -> pb::DifferenceFormula {
+    let [lightness_factor, chroma_factor, hue_factor] = factors;
+    pb::DifferenceFormula { kind: kind.into(), lightness_factor, chroma_factor, hue_factor }
+}
+
+async fn compared(
+    server: &TestServer,
+    asked: pb::DifferenceFormula,
+) -> Result<pb::Difference, tonic::Status> {
+    let pair = pb::ColorPair { standard: Some(hex("#101010")), sample: Some(hex("#c8c8c8")) };
+    let request = pb::CompareColorsRequest { pairs: vec![pair], formula: Some(asked) };
+    let answer = server.matching().compare_colors(request).await?.into_inner();
+    match answer.comparisons.into_iter().next().and_then(|first| first.outcome) {
+        Some(pb::comparison::Outcome::Difference(difference)) => Ok(difference),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[tokio::test]
+async fn every_formula_is_answered_with_its_name_and_factors() {
+    use pb::FormulaKind as Kind;
+    let server = shelf().await;
+    for (kind, factors, stated) in [
+        (Kind::Unspecified, [None; 3], formula(Kind::Ciede2000, [Some(1.0); 3])),
+        (
+            Kind::Ciede2000,
+            [Some(2.0), None, None],
+            formula(Kind::Ciede2000, [Some(2.0), Some(1.0), Some(1.0)]),
+        ),
+        (Kind::Cmc, [Some(2.0), Some(1.0), None], formula(Kind::Cmc, [Some(2.0), Some(1.0), None])),
+        (Kind::Cie94GraphicArts, [None; 3], formula(Kind::Cie94GraphicArts, [None; 3])),
+        (Kind::Cie94Textile, [None; 3], formula(Kind::Cie94Textile, [None; 3])),
+        (Kind::Din99o, [None; 3], formula(Kind::Din99o, [None; 3])),
+        (Kind::Hyab, [None; 3], formula(Kind::Hyab, [None; 3])),
+        (Kind::Cie76, [None; 3], formula(Kind::Cie76, [None; 3])),
+    ] {
+        let difference = compared(&server, formula(kind, factors)).await.unwrap();
+        assert_eq!(difference.formula, Some(stated), "{kind:?}");
+        assert_eq!(difference.gray_scale_grade, "1", "{kind:?}");
+        let standard = difference.standard_lab.unwrap();
+        // By IEC 61966-2-1 and CIE 15: 16 of 255 is a luminance of 0.00518.
+        assert!((standard.l - 4.68).abs() < 0.005 && standard.a.abs() < 1e-9, "{standard:?}");
+    }
+    server.stop().await;
+}
+
+#[tokio::test]
+async fn the_standard_is_the_color_asked_for_in_asymmetric_formulas() {
+    let server = shelf().await;
+    let factors = [Some(2.0), Some(1.0), None];
+    let from_dark = compared(&server, formula(pb::FormulaKind::Cmc, factors)).await.unwrap();
+    // By ISO 105-J03, dark standards below L* 16 divide by 2 * 0.511.
+    let expected = from_dark.lightness / (2.0 * 0.511);
+    assert!((from_dark.delta_e - expected).abs() < 1e-9, "{from_dark:?}");
+    server.stop().await;
+}
+
+#[tokio::test]
+async fn factors_that_a_formula_does_not_take_are_refused() {
+    use pb::FormulaKind as Kind;
+    let server = shelf().await;
+    for (kind, factors, word) in [
+        (Kind::Cmc, [None; 3], "lightness and a chroma factor"),
+        (Kind::Cmc, [Some(2.0), None, None], "lightness and a chroma factor"),
+        (Kind::Cmc, [Some(2.0), Some(1.0), Some(1.0)], "no hue factor"),
+        (Kind::Cmc, [Some(0.0), Some(1.0), None], "0.1 to 10"),
+        (Kind::Hyab, [Some(1.0), None, None], "HyAB has no factors"),
+        (Kind::Cie94Textile, [None, None, Some(1.0)], "CIE94 textile has no factors"),
+        (Kind::Din99o, [None, Some(1.0), None], "DIN99o has no factors"),
+        (Kind::Cie76, [Some(1.0), None, None], "CIE76 has no factors"),
+    ] {
+        let status = compared(&server, formula(kind, factors)).await.unwrap_err();
+        assert_eq!(status.code(), Code::InvalidArgument, "{kind:?}");
+        let said = format!("{} {:?}", status.message(), String::from_utf8_lossy(status.details()));
+        assert!(said.contains(word), "{kind:?}: {said}");
+    }
+    server.stop().await;
+}
+
 fn ask(payload: Asked) -> pb::StreamMatchesRequest {
     pb::StreamMatchesRequest { payload: Some(payload) }
 }

@@ -3,7 +3,7 @@
 
 use dyekin_core::change::{Change, EdgeReport, Proposed, Question, Remark, TableVersion, Totals};
 use dyekin_core::color::Trust;
-use dyekin_core::difference::Factors;
+use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
 use dyekin_core::table::{Currency, Finish, Gtin, Notice, Price, Status};
@@ -195,19 +195,24 @@ fn delta_e(value: f64) -> Result<DeltaE> {
 
 fn formula(found: Option<&wire::DifferenceFormula>) -> Result<Formula> {
     let found = found.ok_or_else(|| missing("formula"))?;
-    match found.kind() {
-        wire::FormulaKind::Unspecified => Err(missing("formula")),
-        wire::FormulaKind::Cie76 => Ok(Formula::Cie76),
+    let part = |factor: Option<f64>| factor.ok_or_else(|| missing("factor of the formula"));
+    Ok(match found.kind() {
+        wire::FormulaKind::Unspecified => return Err(missing("formula")),
+        wire::FormulaKind::Cie76 => Formula::Cie76,
+        wire::FormulaKind::Cie94GraphicArts => Formula::Cie94(Application::GraphicArts),
+        wire::FormulaKind::Cie94Textile => Formula::Cie94(Application::Textile),
         wire::FormulaKind::Ciede2000 => {
-            let part = |factor: Option<f64>| factor.unwrap_or(1.0);
-            let factors = Factors::new(
-                part(found.lightness_factor),
-                part(found.chroma_factor),
-                part(found.hue_factor),
-            );
-            Ok(Formula::Ciede2000(faulty(factors, "formula")?))
+            let (l, c) = (part(found.lightness_factor)?, part(found.chroma_factor)?);
+            let factors = Factors::new(l, c, part(found.hue_factor)?);
+            Formula::Ciede2000(faulty(factors, "formula")?)
         }
-    }
+        wire::FormulaKind::Cmc => {
+            let ratio = Ratio::new(part(found.lightness_factor)?, part(found.chroma_factor)?);
+            Formula::Cmc(faulty(ratio, "formula")?)
+        }
+        wire::FormulaKind::Din99o => Formula::Din99o,
+        wire::FormulaKind::Hyab => Formula::Hyab,
+    })
 }
 
 fn difference(found: Option<&wire::Difference>) -> Result<Difference> {
@@ -218,9 +223,11 @@ fn difference(found: Option<&wire::Difference>) -> Result<Difference> {
         wire::Trust::Rough => Trust::Rough,
         wire::Trust::Adapted => Trust::Adapted,
     };
+    let standard = found.standard_lab.as_ref().ok_or_else(|| missing("standard"))?;
     Ok(Difference {
         delta_e: delta_e(found.delta_e)?,
         formula: formula(found.formula.as_ref())?,
+        standard: faulty(Lab::new(standard.l, standard.a, standard.b), "standard")?,
         lightness: found.lightness,
         chroma: found.chroma,
         hue: found.hue,

@@ -2,6 +2,7 @@
 //! It does not know how a message travels.
 
 use dyekin_core::change::Answer;
+use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{Answered, Ask, Keep};
@@ -68,16 +69,20 @@ fn table_ids(tables: &[TableId]) -> Vec<String> {
 }
 
 pub(super) fn formula(formula: Formula) -> wire::DifferenceFormula {
-    let (kind, factors) = match formula {
-        Formula::Cie76 => (wire::FormulaKind::Cie76, None),
-        Formula::Ciede2000(factors) => (wire::FormulaKind::Ciede2000, Some(factors)),
+    let (kind, [lightness_factor, chroma_factor, hue_factor]) = match formula {
+        Formula::Cie76 => (wire::FormulaKind::Cie76, [None; 3]),
+        Formula::Cie94(Application::GraphicArts) => {
+            (wire::FormulaKind::Cie94GraphicArts, [None; 3])
+        }
+        Formula::Cie94(Application::Textile) => (wire::FormulaKind::Cie94Textile, [None; 3]),
+        Formula::Ciede2000(factors) => {
+            (wire::FormulaKind::Ciede2000, [factors.l(), factors.c(), factors.h()].map(Some))
+        }
+        Formula::Cmc(ratio) => (wire::FormulaKind::Cmc, [Some(ratio.l()), Some(ratio.c()), None]),
+        Formula::Din99o => (wire::FormulaKind::Din99o, [None; 3]),
+        Formula::Hyab => (wire::FormulaKind::Hyab, [None; 3]),
     };
-    wire::DifferenceFormula {
-        kind: kind.into(),
-        lightness_factor: factors.map(|factors| factors.l()),
-        chroma_factor: factors.map(|factors| factors.c()),
-        hue_factor: factors.map(|factors| factors.h()),
-    }
+    wire::DifferenceFormula { kind: kind.into(), lightness_factor, chroma_factor, hue_factor }
 }
 
 fn filter(filter: &ThreadFilter) -> wire::ThreadFilter {
