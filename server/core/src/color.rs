@@ -11,7 +11,7 @@ pub(crate) mod xyz;
 pub use adaptation::{Adaptation, AdaptationMethod, Adapted};
 pub use condition::{Conditions, Illuminant, Observer};
 pub use lab::Lab;
-pub(crate) use lab::hue_degrees;
+pub(crate) use lab::{AB_MAX, L_MAX, hue_degrees};
 pub use srgb::Srgb8;
 pub use xyz::Xyz;
 

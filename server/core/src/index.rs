@@ -15,6 +15,7 @@
 //!
 //! Every score is the formula's own. Equal CIELAB values are one point with several rows.
 
+mod around;
 mod bound;
 mod direct;
 mod hue;
@@ -30,7 +31,9 @@ use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use crate::color::Lab;
 use crate::difference::DeltaE;
 use crate::error::Result;
+pub(crate) use around::Around;
 use bound::Extent;
+pub(crate) use bound::with_room;
 pub(crate) use search::Ask;
 use search::Search;
 

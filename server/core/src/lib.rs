@@ -23,6 +23,7 @@
 //! - Equal differences are ordered by table id, then by code.
 //! - A [`Catalog`] never changes: loading builds a new one.
 
+pub mod blend;
 pub mod catalog;
 pub mod change;
 pub mod color;

@@ -151,10 +151,10 @@ mod tests {
     use super::*;
 
     /// Machado et al. 2009 and Brettel et al. 1997 on 14 colors: the former computed for this
-    /// project, the latter by the PyPI package `daltonlens` 0.1.5, which truncates where we round.
+    /// project, the latter by the Python package `daltonlens` 0.1.5, which truncates where we round.
     const SIMULATED: &str = include_str!("../../../tests/data/reference/color_vision.csv");
 
-    /// Machado et al. 2009, the matrices as the PyPI package `colour-science` 0.4.7 holds them.
+    /// Machado et al. 2009, the matrices as the Python package `colour-science` 0.4.7 holds them.
     const MATRICES: &str = include_str!("../../../tests/data/reference/color_vision_matrices.csv");
 
     fn hex(text: &str) -> Srgb8 {

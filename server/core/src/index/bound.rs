@@ -55,7 +55,7 @@ const WINDOW_SINE: f64 = 0.9;
 const ROUNDING: (f64, f64) = (1e-9, 1e-12);
 
 /// A squared difference with room for rounding: what lies above it is farther for certain.
-pub(super) fn with_room(squared: f64) -> f64 {
+pub(crate) fn with_room(squared: f64) -> f64 {
     squared * (1.0 + ROUNDING.0) + ROUNDING.1
 }
 
@@ -128,6 +128,12 @@ impl Bound {
     /// Squared radius, in the tree's space, of the ball that holds all colors within reach.
     pub(super) fn radius_squared(&self) -> f64 {
         self.radius_squared
+    }
+
+    /// Half the sides, along L*, a* and b*, of the box that holds every color within the squared
+    /// difference `cut`, which must not exceed the reach that the form was made for.
+    pub(super) fn half_widths(&self, cut: f64) -> [f64; 3] {
+        [self.light, self.plane.a, self.plane.b].map(|weight| (cut / weight).sqrt())
     }
 
     /// Least squared difference that a color can have, provided it is within reach; `None` as soon

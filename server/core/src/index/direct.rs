@@ -85,6 +85,14 @@ impl Direct {
         with_room(length(ends.0).max(length(ends.1)))
     }
 
+    /// Half the sides, along L*, a* and b*, of a box around the standard that holds every color of the
+    /// extent whose squared difference is at most the cut.
+    pub(super) fn half_widths(&self, cut: f64, extent: &Extent) -> [f64; 3] {
+        let reach = cut.sqrt();
+        let (p, q) = self.widest(extent.light().1, reach);
+        [p, q, q].map(|length| length * reach)
+    }
+
     /// The lengths p and q.
     fn widest(&self, lightest: f64, reach: f64) -> (f64, f64) {
         match &self.form {

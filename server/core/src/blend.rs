@@ -1,0 +1,264 @@
+//! Two threads in one needle: what their mix looks like, and which mixes come near a color.
+//! It does not know charts, needles or how an estimate is printed.
+//!
+//! # Model
+//!
+//! Each strand is an opaque patch, wide against the way that light travels inside the fiber, so the
+//! mix is the average of their light by area: ratios to the white, linear in light (n = 1). Light that
+//! does spread moves the mix toward the Yule-Nielsen average, whose limit for full spread is n = 2:
+//! `R = (sum of a_i R_i^(1/2))²`, darker than n = 1. Both ends are given, and everything here is an
+//! estimate: no published test of hand-stitched blends was found. Threads of unlike lightness do not
+//! fuse at arm's length, hence the warning of speckle.
+
+mod search;
+
+use crate::catalog::{Catalog, CatalogTable};
+use crate::color::xyz::{compressed, ratios};
+use crate::color::{Color, Lab, Trust};
+use crate::difference::{DeltaE, Difference, Formula, Pair};
+use crate::error::{Error, ErrorKind, Result};
+use crate::nearest::{Tally, ThreadFilter};
+use crate::table::{TableId, Thread};
+use crate::watch::Watch;
+use search::{Found, Search};
+
+/// Lightness difference of two threads above which their mix shows visible speckle. House choice
+/// from contrast sensitivity at 40 cm: alternating stitches are seen as such.
+pub const SPECKLE_LIGHTNESS: f64 = 10.0;
+
+/// Most threads of one table that are tried in pairs: eight million pairs.
+pub const MAX_THREADS: usize = 4_000;
+
+/// What must stand beside every blend that is shown.
+pub const CAUTION: &str = "a blend is an estimate, for areas: not for single stitches or lettering; stitch a sample first";
+
+/// How many strands of each of the two threads are in the needle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Parts {
+    /// One strand of each.
+    OneAndOne,
+    /// Two strands of the first, one of the second.
+    TwoAndOne,
+}
+
+impl Parts {
+    /// Both of them.
+    pub const ALL: [Self; 2] = [Self::OneAndOne, Self::TwoAndOne];
+
+    /// Strands of the first and of the second thread.
+    #[must_use]
+    pub fn strands(self) -> (u8, u8) {
+        match self {
+            Self::OneAndOne => (1, 1),
+            Self::TwoAndOne => (2, 1),
+        }
+    }
+
+    /// As written: `1+1`, `2+1`.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::OneAndOne => "1+1",
+            Self::TwoAndOne => "2+1",
+        }
+    }
+
+    /// Reads `1+1` or `2+1`.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|parts| parts.as_str() == text.trim())
+    }
+
+    /// Part of the area that the first thread takes, 0 to 1.
+    fn share(self) -> f64 {
+        let (first, second) = self.strands();
+        f64::from(first) / f64::from(first + second)
+    }
+}
+
+/// The estimated color of two threads in one needle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mix {
+    /// Strands of each.
+    pub parts: Parts,
+    /// The average of light by area, n = 1: the estimate.
+    pub estimate: Lab,
+    /// The other end of the range: the Yule-Nielsen average with n = 2.
+    pub full_spread: Lab,
+    /// True when the lightness of the two threads differs by more than [`SPECKLE_LIGHTNESS`].
+    pub speckle: bool,
+}
+
+impl Mix {
+    /// Mixes two colors, of which the first gives the larger part.
+    ///
+    /// ```
+    /// use dyekin_core::blend::{Mix, Parts};
+    /// use dyekin_core::{Color, Srgb8};
+    ///
+    /// let ink = Color::screen(Srgb8::parse_hex("#1d2b4a")?);
+    /// let chalk = Color::screen(Srgb8::parse_hex("#eceae2")?);
+    /// let mix = Mix::of(&ink, &chalk, Parts::OneAndOne)?;
+    /// assert!(mix.speckle);
+    /// assert!(mix.full_spread.l() < mix.estimate.l());
+    /// # Ok::<(), dyekin_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// [`ErrorKind::ConditionsDiffer`] when both are measured under different conditions,
+    /// [`ErrorKind::BadColor`] when the mix is no CIELAB value that is taken.
+    pub fn of(first: &Color, second: &Color, parts: Parts) -> Result<Self> {
+        Color::trust(first, second)?;
+        let [one, other] = [first.lab(), second.lab()];
+        let lights = (ratios(one), ratios(other));
+        Ok(Self {
+            parts,
+            estimate: lab(average(lights.0, lights.1, parts.share()))?,
+            full_spread: lab(spread(lights.0, lights.1, parts.share()))?,
+            speckle: (one.l() - other.l()).abs() > SPECKLE_LIGHTNESS,
+        })
+    }
+}
+
+/// The average by area, in ratios to the white.
+fn average(first: [f64; 3], second: [f64; 3], share: f64) -> [f64; 3] {
+    each(first, second, |first, second| share * first + (1.0 - share) * second)
+}
+
+/// Yule-Nielsen with n = 2. Ratios below 0, which only colors outside every gamut have, count as 0.
+fn spread(first: [f64; 3], second: [f64; 3], share: f64) -> [f64; 3] {
+    let root = |ratio: f64| ratio.max(0.0).sqrt();
+    each(first, second, |first, second| {
+        (share * root(first) + (1.0 - share) * root(second)).powi(2)
+    })
+}
+
+fn each([a1, a2, a3]: [f64; 3], [b1, b2, b3]: [f64; 3], mix: impl Fn(f64, f64) -> f64) -> [f64; 3] {
+    [mix(a1, b1), mix(a2, b2), mix(a3, b3)]
+}
+
+fn lab(ratios: [f64; 3]) -> Result<Lab> {
+    let [l, a, b] = compressed(ratios);
+    Lab::new(l, a, b)
+}
+
+/// What is asked, with every field given by the caller.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BlendOptions {
+    /// Tables to search; empty means all. Both threads of a blend come from one table.
+    pub tables: Vec<TableId>,
+    /// Most blends to answer.
+    pub count: usize,
+    /// The formula that ranks.
+    pub formula: Formula,
+    /// Blends farther than this are not suggested.
+    pub limit: Option<DeltaE>,
+    /// Which threads may take part.
+    pub filter: ThreadFilter,
+    /// Strands to try; each once, at least one.
+    pub parts: Vec<Parts>,
+}
+
+/// A mix of two threads beside the color asked for.
+#[derive(Clone, Debug)]
+pub struct Blend<'c> {
+    /// The table of both.
+    pub table: &'c CatalogTable,
+    /// The thread with as many strands as the other or more; of equal ones the lower code.
+    pub first: &'c Thread,
+    /// The other thread.
+    pub second: &'c Thread,
+    /// What the two look like together.
+    pub mix: Mix,
+    /// From the color asked for to [`Mix::estimate`]. Always rough: an estimate is never checked.
+    pub difference: Difference,
+    /// From the color asked for to [`Mix::full_spread`].
+    pub full_spread: Difference,
+}
+
+/// The answer to one color.
+#[derive(Clone, Debug)]
+pub struct SuggestedBlends<'c> {
+    /// Blends within the limit: by difference, then table id, first code, second code, parts.
+    pub blends: Vec<Blend<'c>>,
+    /// The nearest blend beyond the limit, when none is within it.
+    pub beyond: Option<Blend<'c>>,
+    /// The work done.
+    pub tally: Tally,
+}
+
+/// The blends of two threads of one table that come nearest to a color, exact over all pairs.
+///
+/// Plain threads only: the others have no one color that could be averaged.
+///
+/// # Errors
+///
+/// - [`ErrorKind::BadValue`] when no parts are given, or one twice.
+/// - [`ErrorKind::UnknownTable`].
+/// - [`ErrorKind::ConditionsDiffer`] when the color and a thread of a table were measured under
+///   different conditions.
+/// - [`ErrorKind::OverLimit`] when more than [`MAX_THREADS`] threads of a table may take part.
+/// - [`ErrorKind::Stopped`].
+pub fn suggest_blends<'c>(
+    catalog: &'c Catalog,
+    standard: &Color,
+    options: &BlendOptions,
+    watch: &dyn Watch,
+) -> Result<SuggestedBlends<'c>> {
+    check_parts(&options.parts)?;
+    let tables = catalog.choose(&options.tables)?;
+    tables.iter().try_for_each(|held| held.accept(standard))?;
+    let mut tally = Tally::default();
+    let mut found: Vec<(&CatalogTable, Found<'c>)> = Vec::new();
+    for held in tables {
+        let search = Search::new(held, standard.lab(), options, watch)?;
+        found.extend(search.run(&mut tally)?.into_iter().map(|hit| (held.as_ref(), hit)));
+    }
+    // Tables come in the order of their ids, so a stable sort settles ties between them.
+    found.sort_by(|left, right| left.1.delta_e.order(&right.1.delta_e));
+    found.truncate(options.count);
+    let within = options.limit.map_or(found.len(), |limit| {
+        found.partition_point(|(_, hit)| hit.delta_e.value() <= limit.value())
+    });
+    let whole = |(table, hit): &(&'c CatalogTable, Found<'c>)| blend(table, hit, standard, options);
+    let beyond = found.first().filter(|_| within == 0).map(whole).transpose()?;
+    let blends = found.iter().take(within).map(whole).collect::<Result<_>>()?;
+    Ok(SuggestedBlends { blends, beyond, tally })
+}
+
+fn check_parts(parts: &[Parts]) -> Result<()> {
+    let twice = (0..)
+        .zip(parts)
+        .find(|(before, one)| parts.iter().take(*before).any(|other| other == *one))
+        .map(|(_, one)| one.as_str());
+    let reason = match (parts, twice) {
+        ([], _) => "no strands to try",
+        (_, Some(_)) => "the same strands twice",
+        (_, None) => return Ok(()),
+    };
+    Err(Error::new(ErrorKind::BadValue {
+        value: twice.unwrap_or_default().into(),
+        reason: reason.into(),
+        remedy: "ask for 1+1, 2+1 or both".into(),
+    }))
+}
+
+fn blend<'c>(
+    table: &'c CatalogTable,
+    hit: &Found<'c>,
+    standard: &Color,
+    options: &BlendOptions,
+) -> Result<Blend<'c>> {
+    let (first, second) = (hit.first, hit.second);
+    let mix = Mix::of(&first.color, &second.color, hit.parts)?;
+    let from = |sample: Lab| {
+        let pair = Pair { standard: standard.lab(), sample };
+        Difference::of_pair(pair, options.formula, Trust::Rough)
+    };
+    let (difference, full_spread) = (from(mix.estimate), from(mix.full_spread));
+    Ok(Blend { table, first, second, mix, difference, full_spread })
+}
+
+#[cfg(test)]
+mod tests;
