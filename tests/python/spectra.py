@@ -1,10 +1,11 @@
 """The numbers behind spectra, computed by the PyPI package colour-science 0.4.7.
 
     python tests/python/spectra.py weights > server/core/src/spectrum/weights.rs
+    python tests/python/spectra.py fine    > server/core/src/spectrum/fine.rs
     python tests/python/spectra.py spectra > tests/data/reference/spectra.csv
     python tests/python/spectra.py lab     > tests/data/reference/spectra_to_lab.csv
 
-`weights` writes the tables that the product uses, the other two an outside check of them.
+`weights` and `fine` write the tables that the product uses, the other two an outside check of them.
 """
 
 import sys
@@ -26,9 +27,16 @@ HEAD = """//! Tristimulus weights for reflectance from 360 to 780 nm at 10 nm, o
 //! Source: computed by ASTM E2022 (Lagrange interpolation, no bandpass correction) with
 //! colour-science 0.4.7 from the CIE color-matching functions at 1 nm and the illuminants of
 //! CIE 15:2018. The weights of Y sum to 100 over the range.
+//! Each band has weights of X, Y and Z; the first band is 360 nm.
+"""
 
-/// Weights of X, Y and Z for 43 bands, the first at 360 nm.
-pub(super) struct Weights(pub(super) [[f64; 3]; 43]);
+FINE_HEAD = """//! Tristimulus weights for reflectance from 360 to 780 nm at 5 nm, one table a light and observer.
+//! It does not know reflectances. Written by `tests/python/spectra.py`, not by hand.
+//!
+//! Source: products of the CIE color-matching functions and the illuminants of CIE 15:2018 at 5 nm,
+//! which is what ASTM E308 does at this step, from the tables of colour-science 0.4.7. The weights
+//! of Y sum to 100 over the range.
+//! Each band has weights of X, Y and Z; the first band is 360 nm.
 """
 
 
@@ -40,21 +48,44 @@ def aligned(light, degrees):
 
 
 def weights():
-    """The Rust file of all tables."""
-    print(HEAD, end="")
+    """The Rust file of the tables at 10 nm."""
+
+    def table(light, degrees):
+        observer, source = aligned(light, degrees)
+        shape = colour.SpectralShape(360, 780, 10)
+        return tristimulus_weighting_factors_ASTME2022(observer, source, shape)
+
+    write_tables(HEAD, table, 1)
+
+
+def fine():
+    """The Rust file of the tables at 5 nm."""
+
+    def table(light, degrees):
+        shape = colour.SpectralShape(360, 780, 5)
+        observer, source = (held.align(shape).values for held in aligned(light, degrees))
+        products = observer * source[:, None]
+        return 100 * products / products[:, 1].sum()
+
+    write_tables(FINE_HEAD, table, 2)
+
+
+def write_tables(head, table, columns):
+    """A Rust file with one constant a light and observer, so many bands a line."""
+    print(head, end="")
     for light in LIGHTS:
         for degrees in OBSERVERS:
-            observer, source = aligned(light, degrees)
-            table = tristimulus_weighting_factors_ASTME2022(
-                observer, source, colour.SpectralShape(360, 780, 10)
-            )
+            bands = [
+                "[" + ", ".join(grouped(value) for value in band) + "]"
+                for band in table(light, degrees)
+            ]
             name = f"{light.replace('-', '_')}_{degrees}"
             print(f"\n/// {light}, {degrees}°.")
             print("#[rustfmt::skip]")
-            print(f"pub(super) const {name}: Weights = Weights([")
-            for row in table:
-                print("    [" + ", ".join(grouped(value) for value in row) + "],")
-            print("]);")
+            print(f"pub(super) const {name}: [[f64; 3]; {len(bands)}] = [")
+            for start in range(0, len(bands), columns):
+                print("    " + ", ".join(bands[start : start + columns]) + ",")
+            print("];")
 
 
 def grouped(value):
@@ -131,4 +162,4 @@ def lab_of(values, at, light, degrees):
 
 
 if __name__ == "__main__":
-    {"weights": weights, "spectra": spectra, "lab": lab}[sys.argv[1]]()
+    {"weights": weights, "fine": fine, "spectra": spectra, "lab": lab}[sys.argv[1]]()

@@ -1,9 +1,10 @@
 //! Reflectance spectra and what they look like under a light: tristimulus values and CIELAB.
 //! It does not know files, percents or how two spectra are compared.
 //!
-//! Method: ASTM E308 with weights at 10 nm. The white is the sum of the very weights used, so that
+//! Method: ASTM E308 with weights at 10 nm, or at 5 nm for spectra that are so fine. The white is the sum of the very weights used, so that
 //! the perfect diffuser is 100, 0, 0 exactly under every light.
 
+mod fine;
 mod lights;
 mod metamerism;
 mod weights;
@@ -13,7 +14,6 @@ pub use metamerism::{Change, Metamerism, metamerism};
 
 use crate::color::{Color, Conditions, Illuminant, Lab, Observer, Origin, Xyz};
 use crate::error::{Error, ErrorKind, Result};
-use weights::Weights;
 
 /// First wavelength of the weights, in nm.
 const FIRST_NM: u16 = 360;
@@ -24,8 +24,11 @@ const LAST_NM: u16 = 780;
 /// What every spectrum must cover, in nm.
 const MUST_COVER: (u16, u16) = (400, 700);
 
-/// Step of the weights, in nm.
+/// Step of the usual weights, in nm.
 const STEP_NM: u16 = 10;
+
+/// Step of the fine weights, in nm.
+const FINE_STEP_NM: u16 = 5;
 
 /// Wavelengths that are taken at all, in nm: what reflectance instruments deliver.
 const TAKEN: (u16, u16) = (300, 1_100);
@@ -38,22 +41,22 @@ const HIGHEST: f64 = 2.0;
 
 /// The part of the light that a surface sends back, by wavelength.
 ///
-/// Units: factors, 1 is the perfect diffuser, at every 10 nm. Range: 0 to 2, at least 400 to 700 nm,
-/// at most 360 to 780 nm.
+/// Units: factors, 1 is the perfect diffuser, at every 10 or 5 nm. Range: 0 to 2, at least 400 to
+/// 700 nm, at most 360 to 780 nm.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reflectance {
     start_nm: u16,
+    /// 5 or 10.
+    step_nm: u16,
     values: Vec<f64>,
 }
 
 impl Reflectance {
     /// A spectrum from values at equal steps.
     ///
-    /// - Steps: 10 nm is used as it is. Of 5 nm the values at multiples of 10 are used, which is what
-    ///   weights without bandpass correction ask for; against weights at 5 nm this moves CIELAB by up
-    ///   to 0.02 under daylight and lamp and up to 0.1 under lamps with lines and LED. At 20 nm the
-    ///   values between are interpolated (Lagrange, four points, three at the ends), which moves it
-    ///   by up to 0.2 and 0.4.
+    /// - Steps: 10 nm and 5 nm have weights of their own. At 20 nm the values between are
+    ///   interpolated (Lagrange, four points, three at the ends), which moves CIELAB of steep spectra
+    ///   by up to 0.2 under daylight and lamp and up to 0.4 under LED and lamps with lines.
     /// - Range: 400 to 700 nm must be there. Values outside 360 to 780 nm are not used. For bands
     ///   that are missing between, the end value stands, which is to say that their weights are added
     ///   to those of the end (ASTM E308).
@@ -78,31 +81,43 @@ impl Reflectance {
     pub fn new(start_nm: u16, step_nm: u16, values: &[f64]) -> Result<Self> {
         let read = Samples::new(start_nm, step_nm, values)?;
         read.check_values()?;
-        let at_ten = match step_nm {
-            20 => read.doubled(),
-            _ => read.at_tens(),
+        let (step_nm, samples) = match step_nm {
+            step if step > STEP_NM => (STEP_NM, read.doubled()),
+            step => (step, read.0),
         };
         let used: Vec<(u16, f64)> =
-            at_ten.into_iter().filter(|(at, _)| (FIRST_NM..=LAST_NM).contains(at)).collect();
+            samples.into_iter().filter(|(at, _)| (FIRST_NM..=LAST_NM).contains(at)).collect();
         let start_nm = used.first().map_or(MUST_COVER.0, |(at, _)| *at);
-        Ok(Self { start_nm, values: used.into_iter().map(|(_, value)| value.max(0.0)).collect() })
+        let values = used.into_iter().map(|(_, value)| value.max(0.0)).collect();
+        Ok(Self { start_nm, step_nm, values })
     }
 
-    /// Wavelength in nm and reflectance at each 10 nm, upward.
+    /// Wavelength in nm and reflectance, upward, as they are used.
     pub fn samples(&self) -> impl Iterator<Item = (u16, f64)> {
-        (self.start_nm..).step_by(usize::from(STEP_NM)).zip(self.values.iter().copied())
+        (self.start_nm..).step_by(usize::from(self.step_nm)).zip(self.values.iter().copied())
     }
 
     /// Tristimulus values under a light for an observer.
     #[must_use]
     pub fn xyz(&self, conditions: Conditions) -> Xyz {
+        let bands = self.weights(conditions);
         let (Some(first), Some(last)) = (self.values.first(), self.values.last()) else {
-            return sum(conditions, std::iter::empty());
+            return sum(bands, std::iter::empty());
         };
-        let missing = usize::from((self.start_nm - FIRST_NM) / STEP_NM);
+        let missing = usize::from((self.start_nm - FIRST_NM) / self.step_nm);
         let before = std::iter::repeat_n(*first, missing);
         let after = std::iter::repeat(*last);
-        sum(conditions, before.chain(self.values.iter().copied()).chain(after))
+        sum(bands, before.chain(self.values.iter().copied()).chain(after))
+    }
+
+    /// The perfect diffuser under the same weights.
+    #[must_use]
+    pub fn white(&self, conditions: Conditions) -> Xyz {
+        sum(self.weights(conditions), std::iter::repeat(1.0))
+    }
+
+    fn weights(&self, conditions: Conditions) -> &'static [[f64; 3]] {
+        if self.step_nm == FINE_STEP_NM { fine_table(conditions) } else { table(conditions) }
     }
 
     /// CIELAB under a light for an observer, relative to the white of the same weights.
@@ -112,7 +127,7 @@ impl Reflectance {
     /// [`ErrorKind::BadColor`] when the surface is too bright for a CIELAB value that is taken: a
     /// fluorescent one above L* 102.
     pub fn lab(&self, conditions: Conditions) -> Result<Lab> {
-        self.xyz(conditions).to_lab(white(conditions))
+        self.xyz(conditions).to_lab(self.white(conditions))
     }
 
     /// The color under a light for an observer, with a spectrum as its origin.
@@ -125,23 +140,22 @@ impl Reflectance {
     }
 }
 
-/// The white of spectra: the perfect diffuser under these weights.
+/// The white of spectra at 10 nm: the perfect diffuser under these weights.
 ///
 /// It lies within 0.15 of [`Conditions::white`], farthest for lamps with lines.
 #[must_use]
 pub fn white(conditions: Conditions) -> Xyz {
-    sum(conditions, std::iter::repeat(1.0))
+    sum(table(conditions), std::iter::repeat(1.0))
 }
 
-fn sum(conditions: Conditions, values: impl Iterator<Item = f64>) -> Xyz {
-    let Weights(bands) = table(conditions);
+fn sum(bands: &[[f64; 3]], values: impl Iterator<Item = f64>) -> Xyz {
     let [x, y, z] = bands.iter().zip(values).fold([0.0; 3], |[x, y, z], ([wx, wy, wz], value)| {
         [x + wx * value, y + wy * value, z + wz * value]
     });
     Xyz { x, y, z }
 }
 
-fn table(conditions: Conditions) -> &'static Weights {
+fn table(conditions: Conditions) -> &'static [[f64; 3]] {
     match (conditions.illuminant, conditions.observer) {
         (Illuminant::A, Observer::TwoDegree) => &weights::A_2,
         (Illuminant::A, Observer::TenDegree) => &weights::A_10,
@@ -158,19 +172,36 @@ fn table(conditions: Conditions) -> &'static Weights {
     }
 }
 
+fn fine_table(conditions: Conditions) -> &'static [[f64; 3]] {
+    match (conditions.illuminant, conditions.observer) {
+        (Illuminant::A, Observer::TwoDegree) => &fine::A_2,
+        (Illuminant::A, Observer::TenDegree) => &fine::A_10,
+        (Illuminant::D50, Observer::TwoDegree) => &fine::D50_2,
+        (Illuminant::D50, Observer::TenDegree) => &fine::D50_10,
+        (Illuminant::D65, Observer::TwoDegree) => &fine::D65_2,
+        (Illuminant::D65, Observer::TenDegree) => &fine::D65_10,
+        (Illuminant::Fl2, Observer::TwoDegree) => &fine::FL2_2,
+        (Illuminant::Fl2, Observer::TenDegree) => &fine::FL2_10,
+        (Illuminant::Fl11, Observer::TwoDegree) => &fine::FL11_2,
+        (Illuminant::Fl11, Observer::TenDegree) => &fine::FL11_10,
+        (Illuminant::LedB3, Observer::TwoDegree) => &fine::LED_B3_2,
+        (Illuminant::LedB3, Observer::TenDegree) => &fine::LED_B3_10,
+    }
+}
+
 /// Values as given, with their wavelengths in nm.
 struct Samples(Vec<(u16, f64)>);
 
 impl Samples {
     fn new(start_nm: u16, step_nm: u16, values: &[f64]) -> Result<Self> {
-        if ![5, 10, 20].contains(&step_nm) {
+        if ![FINE_STEP_NM, STEP_NM, 2 * STEP_NM].contains(&step_nm) {
             return Err(bad(
                 format!("{step_nm} nm"),
                 "a step between wavelengths of 5, 10 or 20 nm is needed",
                 "resample the spectrum to 10 nm",
             ));
         }
-        let grid = if step_nm == 5 { 5 } else { STEP_NM };
+        let grid = step_nm.min(STEP_NM);
         if start_nm < TAKEN.0 || !start_nm.is_multiple_of(grid) {
             return Err(bad(
                 format!("{start_nm} nm"),
@@ -213,11 +244,6 @@ impl Samples {
             "write factors, where 0 is black and 1 is white"
         };
         Err(bad(value.to_string(), &format!("no reflectance at {at} nm{more}"), remedy))
-    }
-
-    /// The values at multiples of 10 nm.
-    fn at_tens(&self) -> Vec<(u16, f64)> {
-        self.0.iter().copied().filter(|(at, _)| at % STEP_NM == 0).collect()
     }
 
     /// The values with one interpolated between each two. The factors are those of Lagrange's

@@ -3,8 +3,9 @@
 //!
 //! Not to be confused with the color inconstancy of a single sample (ISO 105-J05).
 
-use super::{Reflectance, white};
-use crate::color::{Conditions, Illuminant, Xyz};
+use super::Reflectance;
+use crate::color::xyz::compressed;
+use crate::color::{Conditions, Illuminant, Lab};
 use crate::difference::{DeltaE, Formula, Pair};
 use crate::error::{Error, ErrorKind, Result};
 
@@ -54,35 +55,43 @@ pub fn metamerism(
     change: Change,
     formula: Formula,
 ) -> Result<Metamerism> {
-    let difference_of = |standard: Xyz, sample: Xyz, under: Conditions| -> Result<DeltaE> {
-        let white = white(under);
-        let pair = Pair { standard: standard.to_lab(white)?, sample: sample.to_lab(white)? };
+    let difference_of = |standard: [f64; 3], sample: [f64; 3]| -> Result<DeltaE> {
+        let pair = Pair { standard: lab(standard)?, sample: lab(sample)? };
         Ok(formula.delta_e(pair))
     };
-    let [reference, test] = [change.reference, change.test()];
-    let [standard_reference, sample_reference] = [standard, sample].map(|held| held.xyz(reference));
-    let [standard_test, sample_test] = [standard, sample].map(|held| held.xyz(test));
-    let corrected = corrected(sample_test, standard_reference, sample_reference)?;
+    let [before, after] = [change.reference, change.test()];
+    let [standard_before, sample_before] = [standard, sample].map(|held| ratios(held, before));
+    let [standard_after, sample_after] = [standard, sample].map(|held| ratios(held, after));
+    let corrected = corrected(sample_after, standard_before, sample_before)?;
     Ok(Metamerism {
         change,
         formula,
-        residual: difference_of(standard_reference, sample_reference, reference)?,
-        uncorrected: difference_of(standard_test, sample_test, test)?,
-        index: difference_of(standard_test, corrected, test)?,
+        residual: difference_of(standard_before, sample_before)?,
+        uncorrected: difference_of(standard_after, sample_after)?,
+        index: difference_of(standard_after, corrected)?,
     })
 }
 
-fn corrected(test: Xyz, wanted: Xyz, found: Xyz) -> Result<Xyz> {
-    if found.components().iter().any(|value| *value <= 0.0) {
+/// Tristimulus values over those of the white: the factors of the correction are the same.
+fn ratios(spectrum: &Reflectance, conditions: Conditions) -> [f64; 3] {
+    let (color, white) = (spectrum.xyz(conditions), spectrum.white(conditions));
+    [color.x / white.x, color.y / white.y, color.z / white.z]
+}
+
+fn lab(ratios: [f64; 3]) -> Result<Lab> {
+    let [l, a, b] = compressed(ratios);
+    Lab::new(l, a, b)
+}
+
+fn corrected(after: [f64; 3], wanted: [f64; 3], found: [f64; 3]) -> Result<[f64; 3]> {
+    if found.iter().any(|ratio| *ratio <= 0.0) {
+        let [x, y, z] = found;
         return Err(Error::new(ErrorKind::BadValue {
-            value: format!("{} {} {}", found.x, found.y, found.z),
+            value: format!("{x} {y} {z}"),
             reason: "the sample reflects nothing, so that no factor makes it match".into(),
             remedy: "compare the pair under each light instead".into(),
         }));
     }
-    Ok(Xyz {
-        x: test.x * wanted.x / found.x,
-        y: test.y * wanted.y / found.y,
-        z: test.z * wanted.z / found.z,
-    })
+    let ([a1, a2, a3], [w1, w2, w3], [f1, f2, f3]) = (after, wanted, found);
+    Ok([a1 * w1 / f1, a2 * w2 / f2, a3 * w3 / f3])
 }

@@ -81,8 +81,12 @@ fn weights_of_400_to_700_nm_are_those_of_the_printed_table() {
 
 #[test]
 fn weight_sums_are_the_whites() {
-    for conditions in every_condition() {
-        let (sum, tabulated) = (white(conditions), conditions.white());
+    let fine = Reflectance::new(400, 5, &[0.5; 61]).unwrap();
+    let whites = every_condition().flat_map(|conditions| {
+        [white(conditions), fine.white(conditions)].map(|sum| (conditions, sum))
+    });
+    for (conditions, sum) in whites {
+        let tabulated = conditions.white();
         // Lines of fluorescent lamps fall between bands of 10 nm.
         let room = match conditions.illuminant {
             Illuminant::D50 | Illuminant::D65 | Illuminant::A => 0.025,
@@ -133,9 +137,7 @@ fn ranges_and_steps_give_the_lab_of_the_reference_package() {
         let lab = Reflectance::new(start, step, &cut).unwrap().lab(under(row[1], row[2])).unwrap();
         let smooth = ["A", "D50", "D65"].contains(&row[1]);
         let room = match step {
-            10 => 1e-4,
-            5 if smooth => 0.02,
-            5 => 0.1,
+            5 | 10 => 1e-4,
             _ if smooth => 0.2,
             _ => 0.4,
         };
@@ -263,5 +265,8 @@ fn a_fluorescent_spectrum_above_the_range_of_lab_is_refused() {
 fn samples_are_those_that_are_used() {
     let fine = Reflectance::new(355, 5, &[0.25; 90]).unwrap();
     let used: Vec<u16> = fine.samples().map(|(at, _)| at).collect();
-    assert_eq!((used.first(), used.last(), used.len()), (Some(&360), Some(&780), 43));
+    assert_eq!((used.first(), used.last(), used.len()), (Some(&360), Some(&780), 85));
+    let coarse = Reflectance::new(400, 20, &[0.25; 16]).unwrap();
+    let used: Vec<u16> = coarse.samples().map(|(at, _)| at).collect();
+    assert_eq!((used.first(), used.last(), used.len()), (Some(&400), Some(&700), 31));
 }
