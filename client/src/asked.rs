@@ -22,6 +22,10 @@ pub(crate) enum Asked {
     Either(Color, Code),
 }
 
+/// Forms of CSS and of printers that people try.
+const FOREIGN_FORMS: [&str; 10] =
+    ["cmyk(", "color(", "hsl(", "hsla(", "hsv(", "hwb(", "lch(", "oklab(", "oklch(", "xyz("];
+
 /// Reads a color or a thread.
 ///
 /// # Errors
@@ -39,6 +43,13 @@ pub(crate) fn parse(text: &str, reading: &Reading) -> Result<Asked> {
     if lower.starts_with("lab(") {
         return Ok(Asked::Color(lab(trimmed, reading)?));
     }
+    if FOREIGN_FORMS.iter().any(|form| lower.starts_with(form)) {
+        return Err(bad_color(
+            trimmed,
+            "this form of color is not read",
+            "write #4a6b3c, rgb(74, 107, 60) or lab(42.1 -18.3 22.7)",
+        ));
+    }
     if trimmed.len() == 6 && trimmed.bytes().all(|byte| byte.is_ascii_hexdigit()) {
         return Ok(Asked::Either(hex(trimmed, reading)?, Code::parse(trimmed)?));
     }
@@ -51,7 +62,8 @@ pub(crate) fn parse(text: &str, reading: &Reading) -> Result<Asked> {
 ///
 /// [`ErrorKind::BadCode`].
 pub(crate) fn thread(text: &str) -> Result<Asked> {
-    if text.trim().is_empty() {
+    let code = text.rsplit(':').next().unwrap_or(text);
+    if code.trim().is_empty() {
         return Err(Error::new(ErrorKind::BadValue {
             value: text.to_owned(),
             reason: "a code is missing here".to_owned(),
@@ -181,6 +193,10 @@ mod tests {
             "#12345",
             "rgb(+1,2,3)",
             "rgb(1,2,3",
+            "hsl(102, 28%, 33%)",
+            "OKLCH(0.5 0.1 120)",
+            "",
+            "meadow: ",
         ] {
             let error = parse(text, &Reading::default()).unwrap_err();
             assert!(error.hint().is_some(), "{text}");

@@ -203,8 +203,8 @@ pub(crate) fn failure(failure: &Failure) -> Vec<String> {
 }
 
 /// What to do about codes that resemble none of their table, said once for all of them.
-const UNKNOWN_CODE: &str = "write a code as its table has it, a color as #4a6b3c; codes of another \
-                            table need TABLE:CODE or, in a chart, --from";
+const UNKNOWN_CODE: &str = "write a color as #4a6b3c, a code as its table has it; that table must be \
+                            given with --table, for the codes of a chart also with --from";
 
 fn is_unknown_code(error: &Error) -> bool {
     matches!(error.kind(), ErrorKind::UnknownThread { near, .. } if near.is_empty())
