@@ -36,7 +36,7 @@ fn read(typed: &TableFiles, keep: Keep, printer: &mut Printer) -> Result<Exit> {
     let reading = Reading::checked(&typed.reading)?;
     let name = name(typed)?;
     let mut backend = backend(typed.reading.server.as_deref(), keep, printer)?;
-    let (mut done, mut worst) = (Vec::new(), Exit::Done);
+    let (mut done, mut problems, mut worst) = (Vec::new(), Vec::new(), Exit::Done);
     for path in &typed.files {
         match read_one(path, name.as_ref(), reading, keep, backend.as_mut()) {
             Ok(imported) => {
@@ -44,12 +44,15 @@ fn read(typed: &TableFiles, keep: Keep, printer: &mut Printer) -> Result<Exit> {
                 show_notices(&source, &imported.notices, usize::MAX, printer);
                 done.push((path.as_path(), imported));
             }
-            Err(failure) => worst = worst.max(super::complain(&failure, printer)),
+            Err(failure) => {
+                problems.extend(as_json::problems(&path.to_string_lossy(), &failure));
+                worst = worst.max(super::complain(&failure, printer));
+            }
         }
     }
     if typed.show.json {
         let tables: Vec<Value> = done.iter().map(|(path, table)| imported(path, table)).collect();
-        printer.data(&as_json::to_text(&json!({"tables": tables})));
+        printer.data(&as_json::to_text(&json!({"tables": tables, "problems": problems})));
     } else {
         for (path, table) in &done {
             printer.data(&sentence(path, table, keep));

@@ -6,13 +6,14 @@ use dyekin_core::color::Trust;
 use dyekin_core::difference::describe;
 use dyekin_core::error::is_hostile;
 use dyekin_core::{
-    ChangeList, Color, DeltaE, Difference, Error, Formula, TableId, Thread, ThreadRef,
+    ChangeList, Color, DeltaE, Difference, Error, Formula, Place, TableId, Thread, ThreadRef,
 };
 use serde_json::{Map, Value, json};
 
 use super::changes;
 use super::text::money;
 use crate::backend::Hit;
+use crate::failure::Failure;
 use crate::summary::Summary;
 
 /// A value as text. Characters that could harm a terminal are escaped, which JSON readers undo.
@@ -95,6 +96,30 @@ pub(crate) fn hit(hit: &Hit) -> Value {
 /// A problem with its hint.
 pub(crate) fn problem(error: &Error) -> Value {
     json!({"message": error.kind().to_string(), "hint": error.hint()})
+}
+
+/// What is wrong with a file, in the order of the file.
+pub(crate) fn problems(file: &str, failure: &Failure) -> Vec<Value> {
+    let of_file = |mut value: Value, place: Option<&Place>| {
+        if let Value::Object(members) = &mut value {
+            members.insert("file".into(), json!(file));
+            members.insert("line".into(), json!(place.and_then(|place| place.line)));
+            let column = place.and_then(|place| place.column.as_deref());
+            members.insert("column".into(), json!(column));
+        }
+        value
+    };
+    match failure {
+        Failure::Domain { errors, .. } => {
+            errors.iter().map(|error| of_file(problem(error), error.place())).collect()
+        }
+        Failure::Said { message, hint } => {
+            vec![of_file(json!({"message": message, "hint": hint}), None)]
+        }
+        Failure::Bug { .. } | Failure::TimedOut { .. } | Failure::Unreachable { .. } => {
+            vec![of_file(json!({"message": failure.to_string(), "hint": null}), None)]
+        }
+    }
 }
 
 /// A change list with its totals. Colors are named by their ids, `c` and their place from 1.
