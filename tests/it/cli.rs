@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 
 use dyekin_client::{Exit, Printer, run};
 
+mod answers;
 mod mistakes;
 
 /// Columns of a usual terminal.

@@ -1,0 +1,144 @@
+//! Each object of `--json` against `client/answers.schema.json`: members, their types, nothing else.
+//! It does not judge the answers.
+
+use dyekin_core::Formula;
+use serde_json::Value;
+
+use super::*;
+
+const SCHEMA: &str = include_str!("../../../client/answers.schema.json");
+
+/// What does not fit, as a path and a reason; the part of JSON Schema that the file uses.
+fn misfit(schema: &Value, root: &Value, value: &Value, path: &str) -> Option<String> {
+    if let Some(target) = schema["$ref"].as_str() {
+        let pointed = root.pointer(target.trim_start_matches('#')).unwrap();
+        return misfit(pointed, root, value, path);
+    }
+    if let Some(choices) = schema["oneOf"].as_array() {
+        let fitting = choices.iter().filter(|one| misfit(one, root, value, path).is_none()).count();
+        return (fitting != 1).then(|| format!("{path}: {fitting} choices fit {value}"));
+    }
+    if schema["enum"].as_array().is_some_and(|words| !words.contains(value)) {
+        return Some(format!("{path}: {value} is none of the words"));
+    }
+    let is_right = match schema["type"].as_str() {
+        None => true,
+        Some("array") => value.is_array(),
+        Some("boolean") => value.is_boolean(),
+        Some("integer") => value.is_u64(),
+        Some("null") => value.is_null(),
+        Some("number") => value.is_number(),
+        Some("object") => value.is_object(),
+        Some("string") => value.is_string(),
+        Some(other) => panic!("{other}"),
+    };
+    if !is_right {
+        return Some(format!("{path}: {value} is no {}", schema["type"]));
+    }
+    inside(schema, root, value, path)
+}
+
+fn inside(schema: &Value, root: &Value, value: &Value, path: &str) -> Option<String> {
+    let items = value.as_array().into_iter().flatten().enumerate();
+    if let Some(found) = items
+        .filter_map(|(at, item)| misfit(&schema["items"], root, item, &format!("{path}[{at}]")))
+        .next()
+    {
+        return Some(found);
+    }
+    let members = value.as_object()?;
+    let mut required = schema["required"].as_array().into_iter().flatten();
+    if let Some(lost) = required.find(|name| !members.contains_key(name.as_str().unwrap())) {
+        return Some(format!("{path}: {lost} is missing"));
+    }
+    members.iter().find_map(|(name, held)| match schema["properties"].get(name) {
+        Some(known) => misfit(known, root, held, &format!("{path}.{name}")),
+        None => Some(format!("{path}: {name} is not in the schema")),
+    })
+}
+
+/// The answer of a command, which must be the object that the schema gives this name.
+fn answer(name: &str, args: &[&str]) -> Value {
+    let root: Value = serde_json::from_str(SCHEMA).unwrap();
+    let said = dyekin(&[args, &["--json"]].concat());
+    let value: Value = serde_json::from_str(&said.out).unwrap_or_else(|_| panic!("{}", said.err));
+    assert_eq!(misfit(&root["$defs"][name], &root, &value, name), None);
+    assert_eq!(misfit(&root, &root, &value, name), None);
+    value
+}
+
+#[test]
+fn colors_and_threads_are_answered_as_the_schema_says() {
+    let found = answer("match", &["match", "#4a6b3c", "PN-3B", "--table", POND]);
+    assert_eq!(found["answers"].as_array().unwrap().len(), 2);
+    let beyond = answer("match", &["match", "#ff00ff", "--table", POND, "--within", "1"]);
+    assert!(beyond["answers"][0]["beyond_limit"].is_object());
+    for formula in ["cie76", "cie94:textile", "cmc:2:1", "din99o", "hyab"] {
+        answer("match", &["match", "#4a6b3c", "--table", POND, "--formula", formula]);
+    }
+    answer("compare", &["compare", "PN-3B", "#4a6b3c", "#4a6b3d", "--table", POND]);
+    let steps = answer("merge", &["merge", BRIDGE, "--table", POND]);
+    assert!(!steps["steps"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn plans_are_answered_as_the_schema_says() {
+    let folder = Folder::new("json-plans");
+    let [one, two, three, four] =
+        ["1.json", "2.csv", "3.png", "4.json"].map(|name| folder.path(name));
+    let changes = folder.path("changes.json");
+    let reduce = ["reduce", BRIDGE, "--table", POND, "--threads", "5", "-o", &one];
+    let plan = answer("plan", &[&reduce[..], &["--changes", &changes]].concat());
+    assert!(!plan["changes"][0]["runners_up"].as_array().unwrap().is_empty());
+    answer("plan", &["substitute", BRIDGE, "--table", POND, "--missing", "PN-3B", "-o", &two]);
+    answer("plan", &["convert", BRIDGE, "--table", WEIR, "--from", POND, "-o", &three]);
+    let applied = answer("apply", &["apply", &changes, BRIDGE, "--table", POND, "-o", &four]);
+    assert_eq!(applied["changes"], 0);
+}
+
+#[test]
+fn tables_are_answered_as_the_schema_says() {
+    let bad = "data/inputs/nan-inf-empty.csv";
+    let checked = answer("read_tables", &["table", "check", POND, bad, "not-there.csv"]);
+    assert_eq!(checked["tables"][0]["table"], "pond");
+    let problems = checked["problems"].as_array().unwrap();
+    assert_eq!(problems[0]["file"], bad);
+    assert!(problems[0]["line"].is_u64() && problems[0]["column"].is_string());
+    assert_eq!(problems.last().unwrap()["file"], "not-there.csv");
+    answer("list", &["table", "list", "--table", POND]);
+}
+
+/// Both schemas list the formulas: one added to the program must be added to them.
+#[test]
+fn the_schemas_name_every_formula() {
+    let answers: Value = serde_json::from_str(SCHEMA).unwrap();
+    let changes: Value =
+        serde_json::from_str(include_str!("../../../client/changes.schema.json")).unwrap();
+    let mut known: Vec<&str> = Formula::PRESETS.iter().map(|formula| formula.name()).collect();
+    known.sort_unstable();
+    known.dedup();
+    for named in [
+        &answers["$defs"]["match"]["properties"]["formula"]["enum"],
+        &changes["properties"]["formula"]["properties"]["name"]["enum"],
+    ] {
+        let named: Vec<&str> = named.as_array().unwrap().iter().flat_map(Value::as_str).collect();
+        assert_eq!(named, known);
+    }
+}
+
+#[test]
+fn another_member_or_type_does_not_fit() {
+    let root: Value = serde_json::from_str(SCHEMA).unwrap();
+    let listed = dyekin(&["table", "list", "--table", POND, "--json"]).out;
+    let good: Value = serde_json::from_str(&listed).unwrap();
+    for (wrong, reason) in [
+        (listed.replace("\"threads\"", "\"yarns\""), "list.tables[0]: \"threads\" is missing"),
+        (listed.replacen("\"hash\"", "\"extra\": 1, \"hash\"", 1), "list.tables[0]: extra is not"),
+        (listed.replace("\"table\": \"pond\"", "\"table\": 7"), "list.tables[0].table: 7 is no"),
+    ] {
+        let wrong: Value = serde_json::from_str(&wrong).unwrap();
+        assert_ne!(wrong, good);
+        let said = misfit(&root["$defs"]["list"], &root, &wrong, "list").unwrap();
+        assert!(said.starts_with(reason), "{said}");
+    }
+}
