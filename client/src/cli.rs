@@ -196,11 +196,13 @@ pub(crate) struct ApplyArgs {
     pub(crate) show: ShowArgs,
 }
 
-/// Checks, imports, lists or deletes thread tables.
+/// Checks, converts, imports, lists or deletes thread tables.
 #[derive(Debug, Subcommand)]
 pub(crate) enum TableCommand {
     /// Reads tables and reports every problem, without keeping them.
     Check(TableFiles),
+    /// Writes a table of any format as CSV or JSON, with nothing lost.
+    Convert(TableConvert),
     /// Hands tables to a server; a table of the same name is replaced, a bad one changes nothing.
     Import(TableFiles),
     /// Lists the tables of a server, or the given files.
@@ -211,10 +213,33 @@ pub(crate) enum TableCommand {
 
 #[derive(Debug, Args)]
 pub(crate) struct TableFiles {
-    /// Table files: CSV, tab-separated or JSON.
+    /// Table files: CSV, tab-separated, JSON, CGATS, CxF3, GIMP palette or swatch exchange.
     #[arg(required = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) files: Vec<PathBuf>,
     /// Name of the table; by default made from the file's name. For one file only.
+    #[arg(long, value_name = "ID")]
+    pub(crate) name: Option<String>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TableConvert {
+    /// The table file, in any format that is read.
+    #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) file: PathBuf,
+    /// The new table; its ending says the format: .csv or .json.
+    #[arg(long, short = 'o', value_name = "OUT", value_hint = ValueHint::FilePath)]
+    pub(crate) output: PathBuf,
+    /// Write CSV whose texts a spreadsheet program neither runs nor rewrites.
+    #[arg(long)]
+    pub(crate) spreadsheet: bool,
+    /// Replace an output that exists. The input is never replaced.
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// Name of the table; by default made from the file's name.
     #[arg(long, value_name = "ID")]
     pub(crate) name: Option<String>,
     #[command(flatten)]

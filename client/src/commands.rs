@@ -14,6 +14,7 @@ mod reduce;
 mod shop;
 mod substitute;
 mod table;
+mod table_convert;
 
 use std::ffi::OsString;
 use std::path::Path;
@@ -99,6 +100,7 @@ fn show(command: &Command) -> ShowArgs {
         Command::Convert(typed) => typed.show,
         Command::Apply(typed) => typed.show,
         Command::Table(TableCommand::Check(typed) | TableCommand::Import(typed)) => typed.show,
+        Command::Table(TableCommand::Convert(typed)) => typed.show,
         Command::Table(TableCommand::List(typed)) => typed.show,
         Command::Table(TableCommand::Delete(typed)) => typed.show,
     }

@@ -27,6 +27,8 @@ mod planner;
 mod service;
 // Each command in process: golden output, exit codes, standard error, files written and not written.
 mod cli;
+// Tables of every format written as CSV and JSON by the command.
+mod table_convert;
 // The same questions in process and over a server on loopback: equal answers, equal words.
 mod parity;
 // The house rules: walls between packages, sizes, names, documents that must keep up.

@@ -1,4 +1,4 @@
-//! `dyekin table check|import|list|delete`: thread tables themselves.
+//! `dyekin table check|import|list|delete`: thread tables themselves; `convert` has its own file.
 //! It does not read their formats: the backend does.
 
 use std::path::Path;
@@ -20,6 +20,7 @@ use crate::settings::Reading;
 pub(crate) fn run(typed: &TableCommand, printer: &mut Printer) -> Result<Exit> {
     match typed {
         TableCommand::Check(typed) => read(typed, Keep::No, printer),
+        TableCommand::Convert(typed) => super::table_convert::run(typed, printer),
         TableCommand::Import(typed) => read(typed, Keep::Yes, printer),
         TableCommand::List(typed) => list(typed, printer),
         TableCommand::Delete(typed) => delete(typed, printer),
@@ -120,7 +121,7 @@ fn sentence(path: &Path, imported: &Imported, keep: Keep) -> String {
     }
 }
 
-fn imported(path: &Path, imported: &Imported) -> Value {
+pub(super) fn imported(path: &Path, imported: &Imported) -> Value {
     let source = path.to_string_lossy();
     let notices: Vec<String> = imported
         .notices
