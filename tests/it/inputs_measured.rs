@@ -81,7 +81,8 @@ fn the_example_with_spectra_is_read_by_its_lab() {
     assert_eq!(labs(&loaded)[0], [45.31, 51.42, 34.47]);
     check_conditions(&loaded, D50, Origin::Unknown);
     let told = notices(&loaded);
-    let spectra = "15: 31 spectral columns from 400 to 700 nm: not read, the Lab of the file is";
+    let spectra = "20: 3 rows with Lab and a reflectance spectrum: the Lab is read, and agrees; \
+                   the spectrum itself is not kept";
     assert_eq!(told, [spectra.into(), format!("20: no origin stated for 3 rows: {NO_ORIGIN}")]);
     check_written(&loaded);
 }
@@ -98,8 +99,26 @@ fn the_example_of_color_exchange_is_read_by_its_specification() {
         [
             "15: 3 rows whose specification says measured reflectance: origin meter; \
              say otherwise with `--origin`",
-            "11: 3 rows with a reflectance spectrum: not read, the color beside it is",
+            "11: 3 rows with Lab and a reflectance spectrum: the Lab is read, and agrees; \
+             the spectrum itself is not kept",
         ]
     );
     check_written(&loaded);
+}
+
+/// The Lab that the example states was computed from its spectra before both were rounded, Lab to two
+/// and reflectance to four decimals.
+#[test]
+fn the_example_without_its_lab_gives_that_lab_from_its_spectra() {
+    let stated = example("example_cgats17_spectral.txt");
+    let path = dyekin_tests::data().join("reference/example_cgats17_spectral.txt");
+    let text = std::fs::read_to_string(path).unwrap();
+    let other = text.replace("LAB_L\tLAB_A\tLAB_B", "OLD_1\tOLD_2\tOLD_3");
+    let computed = loaded(other.as_bytes(), &options("spectra.txt"));
+    check_conditions(&computed, D50, Origin::Spectrum);
+    for (computed, stated) in labs(&computed).iter().zip(labs(&stated)) {
+        let near = computed.iter().zip(stated).all(|(l, r)| (l - r).abs() < 0.012);
+        assert!(near, "{computed:?} {stated:?}");
+    }
+    check_written(&computed);
 }

@@ -18,6 +18,7 @@ mod paint;
 mod read;
 mod report;
 mod row;
+mod spectral;
 mod swatch;
 mod tristimulus;
 mod walk;

@@ -235,7 +235,11 @@ fn a_file_that_ends_early_is_refused() {
 #[test]
 fn tables_without_color_say_what_they_hold() {
     for (format, data, reason) in [
-        ("SAMPLE_ID NM_400 NM_410", "1 0.1 0.2", "it holds reflectance spectra only"),
+        (
+            "SAMPLE_ID SPECTRAL_NM SPECTRAL_PCT",
+            "1 400 0.2",
+            "it holds reflectance spectra whose columns name no wavelengths",
+        ),
         ("SAMPLE_ID RGB_R RGB_G RGB_B", "1 1 2 3", "it holds amounts of a printer or screen only"),
         ("SAMPLE_ID LAB_L LAB_A", "1 1 2", "not all of the columns LAB_L LAB_A LAB_B are there"),
         ("SAMPLE_ID SAMPLE_NAME", "1 Moss", "none of its columns is a color"),
@@ -293,19 +297,20 @@ fn tristimulus_values_are_converted_with_the_white_of_the_file() {
         made(keywords, "SAMPLE_ID XYZ_X XYZ_Y XYZ_Z", "1 0.205 0.1825 0.0975\n2 .01 .01 .01");
     for (text, white_y) in [(percent, "100"), (unit, "1")] {
         let loaded = loaded(&text);
-        check_lab(&loaded.table.threads()[0], XYZ_EXPECTED, 1e-9);
+        check_lab(&loaded.table.threads()[0], XYZ_EXPECTED, 1e-3);
         let said = format!(
-            "X, Y, Z, where the white has Y {white_y}, are converted to CIELAB with the white of D65/10°: 94.811 100 107.304"
+            "X, Y, Z, where the white has Y {white_y}, are converted to CIELAB with the white of D65/10°: 94.811 100.000 107.305"
         );
         assert!(notices(&loaded).contains(&said.as_str()), "{:?}", notices(&loaded));
     }
     let unsure = made(keywords, "SAMPLE_ID XYZ_X XYZ_Y XYZ_Z", "1 1.2 1.1 0.9");
-    check_told(&unsure, &[("the largest of X, Y and Z is 1.2: Y of the white may be", "100")]);
+    check_told(&unsure, &[("the largest of X, Y and Z is 1.2: full light may be", "100")]);
     let negative = made(keywords, "SAMPLE_ID XYZ_X XYZ_Y XYZ_Z", "1 20 -1 9");
     check_told(&negative, &[("line 8, column XYZ_Y: `-1` is not a usable color: X, Y and Z", "")]);
 }
 
-/// X 20.5, Y 18.25, Z 9.75 under D65/10, computed apart in Python from the formulas of CIE 15.
+/// X 20.5, Y 18.25, Z 9.75 under D65/10, computed apart in Python from the formulas of CIE 15 and
+/// the white of ISO 105-J03, which the sum of the weights meets to 0.001.
 const XYZ_EXPECTED: [f64; 3] = [49.797_937_254_220, 16.489_850_823_267, 23.530_944_691_084];
 
 #[test]
@@ -333,4 +338,83 @@ fn columns_that_stand_twice_are_refused_and_vendor_words_may_begin() {
     );
     let vendor = file(GOOD).replace("CGATS.17", "COLORLIST 3");
     assert_eq!(codes(&loaded(&vendor)), ["1", "2"]);
+}
+
+/// Columns of 31 bands from 400 nm at 10 nm, and a gray of so much reflectance.
+fn spectral(prefix: &str, value: &str) -> (String, String) {
+    let names: Vec<String> = (40..=70).map(|ten| format!("{prefix}{ten}0")).collect();
+    (names.join(" "), vec![value; 31].join(" "))
+}
+
+#[test]
+fn a_table_of_spectra_gives_the_lab_of_the_light_that_is_asked_for() {
+    for (prefix, value) in [
+        ("SPECTRAL_NM", "18"),
+        ("SPECTRAL_PCT", "18"),
+        ("SPECTRAL_DEC", "0.18"),
+        ("NM_", "0.18"),
+        ("R", "18.0"),
+    ] {
+        let (names, values) = spectral(prefix, value);
+        let text = made("", &format!("SAMPLE_ID {names}"), &format!("1 {values}"));
+        let loaded = loaded(&text);
+        let thread = &loaded.table.threads()[0];
+        // L* of Y 18 by CIE 15; a gray has no hue under any light.
+        check_lab(thread, [49.496_1, 0.0, 0.0], 1e-3);
+        assert_eq!(thread.color.conditions(), Conditions::TEXTILE);
+        assert_eq!(thread.color.origin(), Origin::Spectrum);
+        let said = "1 row with a reflectance spectrum: Lab is computed for D65/10° (ASTM E308); \
+                    say otherwise with `--white D50/2`; the spectrum itself is not kept";
+        assert!(notices(&loaded).contains(&said), "{prefix}: {:?}", notices(&loaded));
+        let asked = ReadOptions { conditions: Some(D50), ..options() };
+        let asked = table::read(text.as_bytes(), &asked).unwrap();
+        assert_eq!(asked.table.threads()[0].color.conditions(), D50);
+    }
+}
+
+#[test]
+fn spectra_that_give_no_color_are_told_with_their_place() {
+    let (names, values) = spectral("NM_", "0.5");
+    let format = format!("SAMPLE_ID {names}");
+    let bad = values.replacen("0.5", "x", 2).replacen("0.5", "1e9", 1);
+    check_told(
+        &made("", &format, &format!("1 {bad}\n2 {}", values.replacen("0.5", "-20", 1))),
+        &[
+            ("line 7, column NM_400: `x`: not a number", "42.15"),
+            ("line 7, column NM_410: `x`: not a number", "42.15"),
+            ("line 8: ", ""),
+        ],
+    );
+    let (_, unsure) = spectral("NM_", "1.2");
+    let text = made("", &format, &format!("1 {unsure}"));
+    check_told(
+        &text,
+        &[("the largest of the reflectances is 1.2: full light may be 1 or 100", "PCT")],
+    );
+    let short = made("", "SAMPLE_ID NM_400 NM_410", "1 0.1 0.2");
+    check_told(
+        &short,
+        &[("line 7: `400 to 410 nm`: a color needs reflectance from 400 to 700", "")],
+    );
+    let uneven = made("", "SAMPLE_ID NM_400 NM_410 NM_430", "1 0.1 0.2 0.3");
+    check_told(
+        &uneven,
+        &[("line 3: the wavelengths of the spectral columns have no equal", "Lab")],
+    );
+}
+
+#[test]
+fn a_lab_that_its_spectrum_does_not_give_is_said() {
+    let (names, values) = spectral("NM_", "0.18");
+    let format = format!("SAMPLE_ID LAB_L LAB_A LAB_B {names}");
+    let light = "ILLUMINANT D50\nOBSERVER 2";
+    let good = loaded(&made(light, &format, &format!("1 49.50 0 0 {values}")));
+    let said = "1 row with Lab and a reflectance spectrum: the Lab is read, and agrees; \
+                the spectrum itself is not kept";
+    assert!(notices(&good).contains(&said), "{:?}", notices(&good));
+    let bad = loaded(&made(light, &format, &format!("1 52.5 0 0 {values}")));
+    let said = "1 row with a Lab that differs from that of the spectrum, by up to 3.0 (CIEDE2000): \
+                which of them is right?";
+    assert!(notices(&bad).contains(&said), "{:?}", notices(&bad));
+    check_lab(&bad.table.threads()[0], [52.5, 0.0, 0.0], 0.0);
 }

@@ -163,7 +163,7 @@ fn every_object_that_gives_no_color_is_told_by_name() {
     check_told(
         &document(&objects.concat(), &specification("s", "D65", "10_Degree")),
         &[
-            ("line 2, object o1 `Moss o1`: holds a reflectance spectrum only", "ColorCIELab"),
+            ("line 2, object o1 `Moss o1`: `s`: this specification states no first", "Increment"),
             ("line 3, object o2 `Moss o2`: holds no color", "ColorCIELab"),
             ("line 4, object o3 `Moss o3`: holds only ColorCMYK, which is not read", "ColorCIELab"),
             ("line 5, object o4 `Moss o4`, A: `x`: not a number", "42.15"),
@@ -177,7 +177,7 @@ fn every_object_that_gives_no_color_is_told_by_name() {
 fn other_color_spaces_are_converted_and_said() {
     let lch = "<ColorCIELCh ColorSpecification=\"s\"><L>50</L><C>20</C><H>90</H></ColorCIELCh>";
     let xyz =
-        "<ColorCIEXYZ ColorSpecification=\"s\"><X>94.811</X><Y>100</Y><Z>107.304</Z></ColorCIEXYZ>";
+        "<ColorCIEXYZ ColorSpecification=\"s\"><X>47.4055</X><Y>50</Y><Z>53.6525</Z></ColorCIEXYZ>";
     let srgb = "<ColorSRGB ColorSpecification=\"s\"><R>74</R><G>107</G><B>60</B></ColorSRGB>";
     let wide = "<ColorSRGB ColorSpecification=\"s\"><MaxRange>65535</MaxRange><R>19018</R><G>27499</G><B>15420</B></ColorSRGB>";
     let objects =
@@ -185,7 +185,7 @@ fn other_color_spaces_are_converted_and_said() {
     let loaded = loaded(&document(&objects, &specification("s", "D65", "10_Degree")));
     let threads = loaded.table.threads();
     assert!((lab(&threads[0])[2] - 20.0).abs() < 1e-9 && lab(&threads[0])[1].abs() < 1e-9);
-    assert!((lab(&threads[1])[0] - 100.0).abs() < 1e-9 && lab(&threads[1])[1].abs() < 1e-9);
+    assert!((lab(&threads[1])[0] - 76.069).abs() < 1e-3 && lab(&threads[1])[1].abs() < 1e-3);
     for thread in &threads[2..] {
         assert_eq!(thread.color.listed_srgb().unwrap().to_string(), "#4a6b3c");
     }
@@ -193,7 +193,7 @@ fn other_color_spaces_are_converted_and_said() {
     for text in [
         "1 row with L*, C* and hue: converted to CIELAB",
         "1 row with X, Y, Z: converted to CIELAB",
-        "X, Y, Z are converted with the white of D65/10°: 94.811 100 107.304",
+        "X, Y, Z are converted with the white of D65/10°: 94.811 100.000 107.305",
         "1 row with sRGB on another scale than 0 to 255: rounded to 8 bits",
     ] {
         assert!(told.contains(&text), "{text}: {told:#?}");
@@ -315,4 +315,55 @@ fn documents_that_end_early_or_are_not_well_formed_are_refused_with_the_line() {
     let hostile = self::told(&whole.replace("</L>", &format!("</L\u{1b}{}>", "L".repeat(1_000))));
     assert!(hostile[0].contains("\\u{1b}") && hostile[0].len() < 300, "{hostile:?}");
     check_told(&format!("{whole}{whole}"), &[("line 4: a second CxF document", "its own file")]);
+}
+
+/// A specification of spectra at 10 nm from 400 nm.
+fn range(id: &str) -> String {
+    format!(
+        "<ColorSpecification Id=\"{id}\"><MeasurementSpec><WavelengthRange StartWL=\"400\" \
+         Increment=\"10.0\"/></MeasurementSpec></ColorSpecification>\n"
+    )
+}
+
+fn spectrum(specification: &str, values: &str) -> String {
+    format!(
+        "<ReflectanceSpectrum ColorSpecification=\"{specification}\">{values}</ReflectanceSpectrum>"
+    )
+}
+
+#[test]
+fn an_object_with_a_spectrum_only_gives_the_lab_of_the_light_that_is_asked_for() {
+    let gray = vec!["0.18"; 31].join(" ");
+    let text = document(&object("o1", &spectrum("w", &gray)), &range("w"));
+    for (white, expected) in [(None, Conditions::TEXTILE), (Some(D50), D50)] {
+        let loaded =
+            table::read(text.as_bytes(), &ReadOptions { conditions: white, ..options() }).unwrap();
+        let thread = &loaded.table.threads()[0];
+        assert!((lab(thread)[0] - 49.496_1).abs() < 1e-3, "{:?}", lab(thread));
+        assert_eq!(
+            (thread.color.conditions(), thread.color.origin()),
+            (expected, Origin::Spectrum)
+        );
+        let said = format!("1 row with a reflectance spectrum: Lab is computed for {expected}");
+        assert!(notices(&loaded)[0].starts_with(&said), "{:?}", loaded.notices);
+    }
+    let start = text.replace("\"w\">0.18", "\"w\" StartWL=\"380\">0.18");
+    check_told(&start, &[("line 2, object o1 `Moss o1`: `380 to 680 nm`: a color needs", "")]);
+    let bad = text.replacen("0.18", "x", 1);
+    check_told(&bad, &[("line 2, object o1 `Moss o1`: `x`: not a number", "42.15")]);
+    let two = text.replace("</ColorValues>", &(spectrum("v", "0.2 0.3") + "</ColorValues>"));
+    check_told(&two, &[("line 2, object o1 `Moss o1`: has 2 colors: w, v", "one specification")]);
+}
+
+#[test]
+fn a_lab_that_its_spectrum_does_not_give_is_said() {
+    let gray = spectrum("w", &vec!["0.18"; 31].join(" "));
+    let specifications = specification("s", "D65", "10_Degree") + &range("w");
+    for (l, end) in [("49.5", "the Lab is read, and agrees"), ("52.5", "by up to 3.0 (CIEDE2000)")]
+    {
+        let values = format!("{gray}{}", lab_value("s", [l, "0", "0"]));
+        let loaded = loaded(&document(&object("o1", &values), &specifications));
+        assert!(notices(&loaded).iter().any(|text| text.contains(end)), "{:?}", loaded.notices);
+        assert_eq!(lab(&loaded.table.threads()[0])[0].to_string(), l);
+    }
 }

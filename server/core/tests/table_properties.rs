@@ -92,9 +92,21 @@ fn swatches() -> Vec<u8> {
     .concat()
 }
 
+/// A file of two spectra without Lab.
+fn spectra() -> Vec<u8> {
+    let names: Vec<String> = (40..=70).map(|ten| format!("NM_{ten}0")).collect();
+    let row = |id: u32, value: &str| format!("{id} {}\n", vec![value; 31].join(" "));
+    let (names, rows) = (names.join(" "), row(1, "0.25") + &row(2, "0.5"));
+    format!(
+        "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID {names}\nEND_DATA_FORMAT\nBEGIN_DATA\n{rows}END_DATA\n"
+    )
+    .into_bytes()
+}
+
 /// Good files of every format.
 fn good_files() -> Vec<Vec<u8>> {
-    GOOD.iter().map(|text| text.as_bytes().to_vec()).chain([swatches()]).collect()
+    let texts = GOOD.iter().map(|text| text.as_bytes().to_vec());
+    texts.chain([swatches(), spectra()]).collect()
 }
 
 /// Pieces that hurt wherever they stand.
@@ -105,7 +117,7 @@ const SHARP: [&str; 24] = [
 
 fn mutated() -> impl Strategy<Value = Vec<u8>> {
     let cut = (any::<prop::sample::Index>(), 0_usize..6, 0..SHARP.len(), any::<Option<u8>>());
-    (0..=GOOD.len(), vec(cut, 1..6)).prop_map(|(good, cuts)| {
+    (0..GOOD.len() + 2, vec(cut, 1..6)).prop_map(|(good, cuts)| {
         let mut bytes = good_files().swap_remove(good);
         for (at, out, sharp, byte) in cuts {
             let at = at.index(bytes.len() + 1);

@@ -1,9 +1,11 @@
 //! CGATS.17 and ISO 28178 text: tables of measurements with a data format above each.
 //! It does not know what a thread is; it hands on rows of texts and the light they belong to.
 
+mod bands;
 mod cut;
 mod field;
 mod light;
+mod scale;
 mod token;
 
 pub(super) use light::{parse_illuminant, parse_observer};
@@ -11,15 +13,17 @@ pub(super) use light::{parse_illuminant, parse_observer};
 use std::borrow::Cow;
 
 use self::cut::cut;
-use self::field::{FORMS, Field, Layout};
+use self::field::{FORMS, Field, Layout, Source};
 use self::light::{Keyword, Light};
+use self::scale::{Scales, scales};
 use super::bytes::numbered_lines;
 use super::column::{COLUMNS, Column};
 use super::csv::MAX_ROW_BYTES;
 use super::naming::{Nameless, Naming};
-use super::number;
 use super::row::{Row, Rows};
-use super::tristimulus::{Space, white};
+use super::spectral::Spectra;
+use super::tristimulus::{Space, shown_white};
+use crate::color::{Conditions, Illuminant, Origin};
 use crate::error::{ErrorKind, Place, shown};
 
 /// Lines from the top among which a data format is looked for where the first line is a vendor's.
@@ -27,9 +31,6 @@ const HEAD_LINES: usize = 400;
 
 /// Most columns of one table.
 const MAX_FIELDS: usize = 1_024;
-
-/// Above this X, Y and Z are on the scale where Y of the white is 100.
-const SURELY_PERCENT: f64 = 1.6;
 
 const EXPORT_LAB: &str = "export the colors as Lab (LAB_L LAB_A LAB_B)";
 const EXPORT_AGAIN: &str = "the file may be cut off: export it again";
@@ -74,7 +75,8 @@ pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
         let reason = "a file of measurements without data (BEGIN_DATA)";
         rows.report.problem(bad_file(reason, EXPORT_AGAIN), Place::default());
     }
-    let Some(white_y) = scale(&sections, &layouts, rows) else { return };
+    let Some(scales) = scales(&sections, &layouts, rows) else { return };
+    let mut spectra = Spectra::default();
     let mut before = Light::default();
     for (mut section, layout) in sections.into_iter().zip(layouts) {
         section.check_stated_fields(rows);
@@ -86,14 +88,15 @@ pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
         before = section.light;
         match layout {
             Some(mut layout) => {
-                if let Space::Xyz { white_y: taken } = &mut layout.space {
-                    *taken = white_y;
+                if let Source::Numbers(Space::Xyz { white_y }, _) = &mut layout.source {
+                    *white_y = scales.white_y;
                 }
-                section.give(&layout, rows);
+                section.give(&layout, scales, &mut spectra, rows);
             }
             None => section.refuse(has_color, rows),
         }
     }
+    spectra.tell(&mut rows.report);
 }
 
 fn bad_file(reason: &str, remedy: &str) -> ErrorKind {
@@ -226,7 +229,7 @@ impl<'t> Section<'t> {
         } else if let Some(missing) = self.missing(&fields) {
             missing
         } else if fields.iter().any(|field| matches!(field, Field::Spectral(_))) {
-            "it holds reflectance spectra only".to_owned()
+            "it holds reflectance spectra whose columns name no wavelengths".to_owned()
         } else if fields.contains(&Field::Device) {
             "it holds amounts of a printer or screen only, which are no color without its profile"
                 .to_owned()
@@ -250,45 +253,119 @@ impl<'t> Section<'t> {
     }
 
     /// Hands the rows on.
-    fn give(&self, layout: &Layout, rows: &mut Rows<'_>) {
+    fn give(&self, layout: &Layout, scales: Scales, spectra: &mut Spectra, rows: &mut Rows<'_>) {
         self.tell_columns(layout, rows);
+        if layout.source == Source::Spectrum && layout.grid().is_none() {
+            let reason = "the wavelengths of the spectral columns have no equal steps";
+            rows.report.problem(bad_file(reason, EXPORT_LAB), self.format_place());
+            return;
+        }
         let sets = cut(&self.lines, layout.width, rows);
         if !rows.report.has_problems() {
             tell_count("NUMBER_OF_SETS", self.stated_sets.as_ref(), sets.len(), self, rows);
         }
         self.spell(layout, rows);
-        rows.space = layout.space;
-        let cell = |set: &'_ cut::Set<'t>, place: Option<usize>| {
-            place.and_then(|place| set.cells.get(place)).cloned().unwrap_or_default()
-        };
         let naming = self.naming(layout, &sets, rows);
         for set in &sets {
-            let name = cell(set, layout.name);
-            let code = match naming {
-                Some(naming) => Cow::Owned(naming.code(&name, rows.threads.len() + 1)),
-                None => cell(set, layout.id),
-            };
-            let [first, second, third] = layout.color.map(|place| cell(set, Some(place)));
-            let light = self.light.illuminant.map_or("", |(light, _)| light.as_str());
-            let observer = self.light.observer.map(|(observer, _)| observer.degrees().to_string());
-            let mut row = Row { line: set.line, origin: None, cells: [""; COLUMNS] };
-            for (column, text) in [
-                (Column::Code, &*code),
-                (Column::Name, &*name),
-                (Column::LabL, &*first),
-                (Column::LabA, &*second),
-                (Column::LabB, &*third),
-                (Column::Illuminant, light),
-                (Column::Observer, observer.as_deref().unwrap_or_default()),
-            ] {
-                if let Some(place) = row.cells.get_mut(column.index()) {
-                    *place = text;
+            match layout.source {
+                Source::Numbers(space, places) => {
+                    rows.space = space;
+                    let [first, second, third] = places.map(|place| text(set, Some(place)));
+                    self.push(layout, naming, (set, [first, second, third]), None, rows);
+                    self.compare(layout, scales, set, spectra, rows);
+                }
+                Source::Spectrum => {
+                    self.push_spectrum(layout, naming, (set, scales), spectra, rows)
                 }
             }
-            rows.push(&row);
             if rows.is_full {
                 return;
             }
+        }
+    }
+
+    /// Hands on a row with three numbers, under these conditions or those of the table.
+    fn push(
+        &self,
+        layout: &Layout,
+        naming: Option<Naming>,
+        (set, [first, second, third]): (&cut::Set<'_>, [&str; 3]),
+        computed_for: Option<Conditions>,
+        rows: &mut Rows<'_>,
+    ) {
+        let name = text(set, layout.name);
+        let made;
+        let code = match naming {
+            Some(naming) => {
+                made = naming.code(name, rows.threads.len() + 1);
+                &made
+            }
+            None => text(set, layout.id),
+        };
+        let light = computed_for.map(|conditions| conditions.illuminant);
+        let light = light.or_else(|| self.light.illuminant.map(|(light, _)| light));
+        let observer = computed_for.map(|conditions| conditions.observer);
+        let observer = observer.or_else(|| self.light.observer.map(|(observer, _)| observer));
+        let observer = observer.map(|observer| observer.degrees().to_string());
+        let origin = if computed_for.is_some() { Origin::Spectrum.as_str() } else { "" };
+        let mut row = Row { line: set.line, origin: None, cells: [""; COLUMNS] };
+        for (column, text) in [
+            (Column::Code, code),
+            (Column::Name, name),
+            (Column::LabL, first),
+            (Column::LabA, second),
+            (Column::LabB, third),
+            (Column::Illuminant, light.map_or("", Illuminant::as_str)),
+            (Column::Observer, observer.as_deref().unwrap_or_default()),
+            (Column::Origin, origin),
+        ] {
+            if let Some(place) = row.cells.get_mut(column.index()) {
+                *place = text;
+            }
+        }
+        rows.push(&row);
+    }
+
+    /// Hands on a row whose color is that of its spectrum.
+    fn push_spectrum(
+        &self,
+        layout: &Layout,
+        naming: Option<Naming>,
+        (set, scales): (&cut::Set<'_>, Scales),
+        spectra: &mut Spectra,
+        rows: &mut Rows<'_>,
+    ) {
+        let Some(bands) = bands::bands(self, layout, set, scales, rows) else { return };
+        let conditions = rows.conditions_of_spectra(self.light.conditions());
+        match bands.lab(conditions) {
+            Ok(lab) => {
+                rows.space = Space::Lab;
+                let [l, a, b] = [lab.l(), lab.a(), lab.b()].map(|part| part.to_string());
+                self.push(layout, naming, (set, [&l, &a, &b]), Some(conditions), rows);
+                spectra.note_computed(set.line, conditions);
+            }
+            Err(error) => rows.report.problem(error.kind().clone(), Place::line(set.line)),
+        }
+    }
+
+    /// Compares the row just handed on with its own spectrum, when it has one.
+    fn compare(
+        &self,
+        layout: &Layout,
+        scales: Scales,
+        set: &cut::Set<'_>,
+        spectra: &mut Spectra,
+        rows: &Rows<'_>,
+    ) {
+        if layout.bands.is_empty() || rows.lines.last() != Some(&set.line) {
+            return;
+        }
+        let Some(color) = rows.threads.last().map(|thread| thread.color) else { return };
+        let computed = bands::quietly(layout, set, scales)
+            .and_then(|bands| bands.lab(color.conditions()).ok());
+        match computed {
+            Some(computed) => spectra.compare(set.line, color.lab(), computed),
+            None => spectra.note_idle(set.line),
         }
     }
 
@@ -302,14 +379,14 @@ impl<'t> Section<'t> {
         if layout.id.is_some() || sets.is_empty() {
             return None;
         }
-        let text = |set: &cut::Set<'_>, place: usize| {
-            set.cells.get(place).map(ToString::to_string).unwrap_or_default()
-        };
-        let colors: Vec<(String, String)> = sets
+        let colors: Vec<(&str, String)> = sets
             .iter()
             .map(|set| {
-                let name = layout.name.map(|place| text(set, place)).unwrap_or_default();
-                (name, layout.color.map(|place| text(set, place)).join(" "))
+                let color: Vec<&str> = match layout.numbers() {
+                    Some(places) => places.iter().map(|place| text(set, Some(*place))).collect(),
+                    None => layout.bands.iter().map(|(_, place)| text(set, Some(*place))).collect(),
+                };
+                (text(set, layout.name), color.join(" "))
             })
             .collect();
         let named = colors.iter().map(|(name, color)| Nameless { name, color });
@@ -324,7 +401,6 @@ impl<'t> Section<'t> {
         let meanings = self.meanings();
         let used: Vec<usize> = layout.columns().map(|(_, place)| place).collect();
         let mut others: Vec<String> = Vec::new();
-        let mut spectral: Vec<u16> = Vec::new();
         for (index, (field, name)) in meanings.iter().zip(&self.fields).enumerate() {
             let twice = used.iter().any(|first| {
                 *first != index && meanings.get(*first) == Some(field) && !used.contains(&index)
@@ -337,18 +413,9 @@ impl<'t> Section<'t> {
                 };
                 rows.report
                     .problem(kind, Place { column: Some(name.to_string()), ..place.clone() });
-            } else if let Field::Spectral(nm) = field {
-                spectral.extend(nm);
-            } else if !used.contains(&index) {
+            } else if !used.contains(&index) && !matches!(field, Field::Spectral(_)) {
                 others.push(shown(name));
             }
-        }
-        if let (Some(low), Some(high)) = (spectral.iter().min(), spectral.iter().max()) {
-            let count = spectral.len();
-            let text = format!(
-                "{count} spectral columns from {low} to {high} nm: not read, the Lab of the file is"
-            );
-            rows.report.notice(Some(place.clone()), text);
         }
         if !others.is_empty() {
             const NAMED: usize = 8;
@@ -361,7 +428,8 @@ impl<'t> Section<'t> {
     }
 
     fn tell_space(&self, layout: &Layout, rows: &mut Rows<'_>) {
-        let text = match layout.space {
+        let Source::Numbers(space, _) = layout.source else { return };
+        let text = match space {
             Space::Lab => return,
             Space::Lch => "L*, C* and hue are converted to L*, a*, b*".to_owned(),
             Space::Xyz { white_y } => {
@@ -369,10 +437,10 @@ impl<'t> Section<'t> {
                     self.light.illuminant.map(|(light, _)| light),
                     self.light.observer.map(|(observer, _)| observer),
                 );
-                let [x, y, z] = white(stated);
                 format!(
                     "X, Y, Z, where the white has Y {white_y}, are converted to CIELAB with the \
-                     white of {stated}: {x} {y} {z}"
+                     white of {}",
+                    shown_white(stated)
                 )
             }
         };
@@ -382,6 +450,13 @@ impl<'t> Section<'t> {
     /// Sets the column names that messages use.
     fn spell(&self, layout: &Layout, rows: &mut Rows<'_>) {
         rows.spelled = Default::default();
+        if layout.source == Source::Spectrum {
+            for column in Column::LAB {
+                if let Some(spelled) = rows.spelled.get_mut(column.index()) {
+                    column.as_str().clone_into(spelled);
+                }
+            }
+        }
         for (column, place) in layout.columns() {
             if let (Some(spelled), Some(name)) =
                 (rows.spelled.get_mut(column.index()), self.fields.get(place))
@@ -390,6 +465,11 @@ impl<'t> Section<'t> {
             }
         }
     }
+}
+
+/// A cell of a row; empty where there is none.
+fn text<'s>(set: &'s cut::Set<'_>, place: Option<usize>) -> &'s str {
+    place.and_then(|place| set.cells.get(place)).map_or("", AsRef::as_ref)
 }
 
 /// Says that a count in the file is missing or wrong. What is there is counted.
@@ -407,29 +487,4 @@ fn tell_count(
     };
     let line = stated.map_or(section.data_line, |(line, _)| *line);
     rows.report.notice(Some(Place::line(line)), text);
-}
-
-/// Y of the white that all X, Y, Z of the file share; `None` after it cannot be known.
-fn scale(sections: &[Section<'_>], layouts: &[Option<Layout>], rows: &mut Rows<'_>) -> Option<f64> {
-    let mut most = 0.0_f64;
-    for (section, layout) in sections.iter().zip(layouts) {
-        let Some(layout) = layout.as_ref().filter(|l| matches!(l.space, Space::Xyz { .. })) else {
-            continue;
-        };
-        for set in cut::quietly(&section.lines, layout.width) {
-            for text in layout.color.iter().filter_map(|place| set.cells.get(*place)) {
-                most = most.max(number::parse(text).map_or(0.0, |number| number.value));
-            }
-        }
-    }
-    if most > SURELY_PERCENT || most <= 0.0 {
-        return Some(100.0);
-    }
-    if most <= 1.0 {
-        return Some(1.0);
-    }
-    let reason = format!("the largest of X, Y and Z is {most}: Y of the white may be 1 or 100");
-    let remedy = "write X, Y and Z on the scale where Y of the white is 100, or export Lab";
-    rows.report.problem(bad_file(&reason, remedy), Place::default());
-    None
 }

@@ -38,12 +38,13 @@ enum Form {
     Lab,
     Lch,
     Xyz,
+    Spectrum,
     Srgb,
 }
 
 impl Form {
     /// All forms, best first.
-    const ALL: [Self; 4] = [Self::Lab, Self::Lch, Self::Xyz, Self::Srgb];
+    const ALL: [Self; 5] = [Self::Lab, Self::Lch, Self::Xyz, Self::Spectrum, Self::Srgb];
 
     /// The element's name.
     fn element(self) -> &'static str {
@@ -51,16 +52,18 @@ impl Form {
             Self::Lab => "ColorCIELab",
             Self::Lch => "ColorCIELCh",
             Self::Xyz => "ColorCIEXYZ",
+            Self::Spectrum => "ReflectanceSpectrum",
             Self::Srgb => "ColorSRGB",
         }
     }
 
-    /// The names of its three components.
+    /// The names of its three components; a spectrum is one text, which stands for the first.
     fn parts(self) -> [&'static str; 3] {
         match self {
             Self::Lab => ["L", "A", "B"],
             Self::Lch => ["L", "C", "H"],
             Self::Xyz => ["X", "Y", "Z"],
+            Self::Spectrum => ["ReflectanceSpectrum", "", ""],
             Self::Srgb => ["R", "G", "B"],
         }
     }
@@ -76,6 +79,8 @@ struct Value {
     parts: [String; 3],
     /// The largest component of sRGB where it is not 255.
     max_range: String,
+    /// The first wavelength where the spectrum itself says it.
+    start: String,
 }
 
 /// An object of the document.
@@ -85,7 +90,6 @@ struct Object {
     id: String,
     name: String,
     values: Vec<Value>,
-    has_spectrum: bool,
     /// Names of other elements with color values.
     others: Vec<String>,
 }
@@ -97,6 +101,9 @@ struct Specification {
     illuminant: String,
     observer: String,
     measurement: String,
+    /// First wavelength and step of spectra, in nm.
+    start: String,
+    increment: String,
 }
 
 /// What is read of a document.
@@ -262,25 +269,35 @@ impl Walk {
                 let made = Specification { line: self.line, ..Specification::default() };
                 self.specification = Some((id, made));
             }
+            (_, "WavelengthRange") => {
+                let mut said = |name| self.attribute(start, name, rows).unwrap_or_default();
+                let (first, step) = (said("StartWL"), said("Increment"));
+                if let Some((_, specification)) = &mut self.specification {
+                    (specification.start, specification.increment) = (first, step);
+                }
+            }
             _ => {}
         }
     }
 
     fn open_value(&mut self, name: &str, start: &BytesStart<'_>, rows: &mut Rows<'_>) {
         let form = Form::ALL.into_iter().find(|form| form.element() == name);
-        let specification = match form {
-            Some(_) => self.attribute(start, "ColorSpecification", rows).unwrap_or_default(),
-            None => String::new(),
+        let Some(form) = form else {
+            if let Some(object) = &mut self.object {
+                object.others.push(name.to_owned());
+            }
+            return;
         };
-        let Some(object) = &mut self.object else { return };
-        if let Some(form) = form {
-            let (parts, max_range) = Default::default();
-            self.value = Some(Value { form, line: self.line, specification, parts, max_range });
-        } else if name == "ReflectanceSpectrum" {
-            object.has_spectrum = true;
-        } else {
-            object.others.push(name.to_owned());
-        }
+        let mut said = |name| self.attribute(start, name, rows).unwrap_or_default();
+        let (specification, first) = (said("ColorSpecification"), said("StartWL"));
+        self.value = Some(Value {
+            form,
+            line: self.line,
+            specification,
+            parts: Default::default(),
+            max_range: String::new(),
+            start: first,
+        });
     }
 
     /// The value of an attribute without a prefix.
@@ -353,7 +370,10 @@ impl Walk {
                 }
             }
             name if self.value.as_ref().is_some_and(|value| value.form.element() == name) => {
-                if let (Some(object), Some(value)) = (&mut self.object, self.value.take()) {
+                if let (Some(object), Some(mut value)) = (&mut self.object, self.value.take()) {
+                    if let (Form::Spectrum, [first, ..]) = (value.form, &mut value.parts) {
+                        text.clone_into(first);
+                    }
                     object.values.push(value);
                 }
             }
@@ -365,11 +385,7 @@ impl Walk {
         let line = made.line;
         if let Some(before) = self.document.specifications.insert(id.to_owned(), made) {
             let kind = ErrorKind::BadFile {
-                reason: format!(
-                    "a second specification {}, after line {}",
-                    shown(id),
-                    before.line
-                ),
+                reason: format!("a second specification {}, after line {}", shown(id), before.line),
                 remedy: "give each specification its own Id".into(),
             };
             rows.report.problem(kind, Place::line(line));

@@ -1,14 +1,18 @@
 //! The spaces in which files of measurements give a color, brought to CIELAB (ISO/CIE 11664-4).
 //! It does not know files or columns; the caller says which space, scale and white hold.
 
-use crate::color::{Conditions, Illuminant, Lab, Observer};
+use crate::color::{Conditions, Lab, Xyz};
 use crate::error::{Error, ErrorKind, Result};
+use crate::spectrum;
 
-/// CIE 15: the ratio below which the cube root becomes a line, 216/24389.
-const LINEAR_BELOW: f64 = 216.0 / 24_389.0;
-
-/// CIE 15: slope of that line, 24389/27.
-const SLOPE: f64 = 24_389.0 / 27.0;
+/// The white that X, Y, Z of measurements are relative to, for a message.
+///
+/// Instruments compute them by ASTM E308, so it is the sum of the weights and not the white of the
+/// chromaticities.
+pub(super) fn shown_white(conditions: Conditions) -> String {
+    let Xyz { x, y, z } = spectrum::white(conditions);
+    format!("{conditions}: {x:.3} {y:.3} {z:.3}")
+}
 
 /// What three numbers of a color mean.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,9 +58,8 @@ impl Space {
                 Lab::new(first, second * cos, second * sin)
             }
             Self::Xyz { white_y } => {
-                let white = white(conditions).map(|part| part * white_y / 100.0);
-                let [x, y, z] = [first / white[0], second / white[1], third / white[2]].map(root);
-                Lab::new(116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z))
+                let [x, y, z] = numbers.map(|part| part * 100.0 / white_y);
+                Xyz { x, y, z }.to_lab(spectrum::white(conditions))
             }
         }
     }
@@ -70,33 +73,6 @@ fn bad(value: f64, reason: &str) -> Error {
     })
 }
 
-/// The function f of CIE 15, equation 8.4.
-fn root(ratio: f64) -> f64 {
-    if ratio > LINEAR_BELOW { ratio.cbrt() } else { (SLOPE * ratio + 16.0) / 116.0 }
-}
-
-/// X, Y and Z of the perfect white, on the scale where its Y is 100.
-///
-/// Source: ISO 105-J03 for A and D65, CIE 15 for D50 under 2°; the others from the chromaticities of
-/// CIE 15:2018 as (100 x/y, 100, 100 (1-x-y)/y).
-pub(super) fn white(conditions: Conditions) -> [f64; 3] {
-    let (x, z) = match (conditions.illuminant, conditions.observer) {
-        (Illuminant::A, Observer::TwoDegree) => (109.850, 35.585),
-        (Illuminant::A, Observer::TenDegree) => (111.144, 35.200),
-        (Illuminant::D50, Observer::TwoDegree) => (96.422, 82.521),
-        (Illuminant::D50, Observer::TenDegree) => (96.7206, 81.4280),
-        (Illuminant::D65, Observer::TwoDegree) => (95.047, 108.883),
-        (Illuminant::D65, Observer::TenDegree) => (94.811, 107.304),
-        (Illuminant::Fl2, Observer::TwoDegree) => (99.2002, 67.3954),
-        (Illuminant::Fl2, Observer::TenDegree) => (103.2450, 68.9897),
-        (Illuminant::Fl11, Observer::TwoDegree) => (100.9552, 64.3672),
-        (Illuminant::Fl11, Observer::TenDegree) => (103.8197, 65.5550),
-        (Illuminant::LedB3, Observer::TwoDegree) => (100.8864, 67.7142),
-        (Illuminant::LedB3, Observer::TenDegree) => (103.3468, 68.0100),
-    };
-    [x, 100.0, z]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -105,23 +81,12 @@ mod tests {
     fn a_perfect_white_is_neutral_on_either_scale() {
         for conditions in [Conditions::SCREEN, Conditions::TEXTILE] {
             for white_y in [1.0, 100.0] {
-                let xyz = white(conditions).map(|part| part * white_y / 100.0);
+                let white = spectrum::white(conditions);
+                let xyz = [white.x, white.y, white.z].map(|part| part * white_y / 100.0);
                 let lab = Space::Xyz { white_y }.to_lab(xyz, conditions).unwrap();
                 assert!((lab.l() - 100.0).abs() < 1e-9, "{lab:?}");
                 assert!(lab.a().abs() < 1e-9 && lab.b().abs() < 1e-9, "{lab:?}");
             }
-        }
-    }
-
-    /// 18.418651851 % is Y at L* 50 by CIE 15; below 216/24389 the function is the line.
-    #[test]
-    fn lightness_follows_both_branches_of_the_formula() {
-        let white = white(Conditions::TEXTILE);
-        for (y, l) in [(18.418_651_851, 50.0), (0.5, 4.516_481_481), (0.0, 0.0)] {
-            let xyz = white.map(|part| part * y / 100.0);
-            let space = Space::Xyz { white_y: 100.0 };
-            let lab = space.to_lab(xyz, Conditions::TEXTILE).unwrap();
-            assert!((lab.l() - l).abs() < 1e-7, "{y}: {lab:?}");
         }
     }
 

@@ -94,6 +94,15 @@ pub(super) const FORMS: [(Space, [Field; 3]); 3] = [
     (Space::Xyz { white_y: 100.0 }, [Field::X, Field::Y, Field::Z]),
 ];
 
+/// Where a color comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Source {
+    /// Three numbers in a space.
+    Numbers(Space, [usize; 3]),
+    /// The spectrum of the row.
+    Spectrum,
+}
+
 /// Where the cells of a thread stand in a row of the file.
 #[derive(Debug)]
 pub(super) struct Layout {
@@ -101,26 +110,59 @@ pub(super) struct Layout {
     pub(super) width: usize,
     pub(super) id: Option<usize>,
     pub(super) name: Option<usize>,
-    pub(super) space: Space,
-    pub(super) color: [usize; 3],
+    pub(super) source: Source,
+    /// Wavelengths in nm with their columns, upward.
+    pub(super) bands: Vec<(u16, usize)>,
 }
 
 impl Layout {
     /// The layout of a data format; `None` where no whole color is there.
     pub(super) fn of(fields: &[Field]) -> Option<Self> {
         let place = |wanted: Field| fields.iter().position(|field| *field == wanted);
-        FORMS.into_iter().find_map(|(space, [first, second, third])| {
-            let color = [place(first)?, place(second)?, place(third)?];
-            let (id, name) = (place(Field::Id), place(Field::Name));
-            Some(Self { width: fields.len(), id, name, space, color })
-        })
+        let mut bands: Vec<(u16, usize)> = fields
+            .iter()
+            .enumerate()
+            .filter_map(|(place, field)| {
+                let Field::Spectral(Some(nm)) = field else { return None };
+                Some((*nm, place))
+            })
+            .collect();
+        bands.sort_unstable();
+        let numbers = FORMS.into_iter().find_map(|(space, [first, second, third])| {
+            Some(Source::Numbers(space, [place(first)?, place(second)?, place(third)?]))
+        });
+        let source = numbers.or_else(|| (bands.len() > 1).then_some(Source::Spectrum))?;
+        let (id, name) = (place(Field::Id), place(Field::Name));
+        Some(Self { width: fields.len(), id, name, source, bands })
     }
 
-    /// The columns that are read, each with its place in the file's rows.
+    /// The columns of the three numbers of a color.
+    pub(super) fn numbers(&self) -> Option<[usize; 3]> {
+        match self.source {
+            Source::Numbers(_, places) => Some(places),
+            Source::Spectrum => None,
+        }
+    }
+
+    /// The columns that are read into cells, each with its place in the file's rows.
     pub(super) fn columns(&self) -> impl Iterator<Item = (Column, usize)> {
         let texts = [(Column::Code, self.id), (Column::Name, self.name)];
         let texts = texts.into_iter().filter_map(|(column, place)| Some((column, place?)));
-        texts.chain(Column::LAB.into_iter().zip(self.color))
+        texts.chain(Column::LAB.into_iter().zip(self.numbers().into_iter().flatten()))
+    }
+
+    /// First wavelength and step in nm; `None` where the steps differ.
+    pub(super) fn grid(&self) -> Option<(u16, u16)> {
+        let steps: Vec<u16> = self
+            .bands
+            .windows(2)
+            .filter_map(|pair| match pair {
+                [(before, _), (after, _)] => Some(after - before),
+                _ => None,
+            })
+            .collect();
+        let (first, step) = (self.bands.first()?.0, *steps.first()?);
+        (step > 0 && steps.iter().all(|other| *other == step)).then_some((first, step))
     }
 }
 

@@ -5,14 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Document, Form, Object, Specification, Value};
 use crate::color::{Conditions, Illuminant, Observer, Origin, Srgb8};
-use crate::error::{ErrorKind, Place, shown};
+use crate::error::{Error, ErrorKind, Place, Result, shown};
 use crate::table::cgats::{parse_illuminant, parse_observer};
 use crate::table::column::{COLUMNS, Column};
 use crate::table::number;
 use crate::table::paint::byte_of;
 use crate::table::report::{Seen, rows as count_of};
 use crate::table::row::{Keyed, Row, Rows};
-use crate::table::tristimulus::{Space, white};
+use crate::table::spectral::{Bands, Spectra};
+use crate::table::tristimulus::{Space, shown_white};
 
 /// Most specifications that one message names.
 const NAMED: usize = 6;
@@ -23,6 +24,8 @@ struct Meaning {
     illuminant: Option<Illuminant>,
     observer: Option<Observer>,
     is_measured: bool,
+    start_nm: Option<u16>,
+    step_nm: Option<u16>,
 }
 
 impl Meaning {
@@ -35,7 +38,7 @@ impl Meaning {
 #[derive(Debug, Default)]
 struct Told {
     measured: Seen,
-    spectra: Seen,
+    spectra: Spectra,
     converted: BTreeMap<&'static str, Seen>,
     rounded: Seen,
     whites: BTreeSet<Conditions>,
@@ -47,7 +50,7 @@ pub(super) fn give(document: &Document, rows: &mut Rows<'_>) {
         .objects
         .iter()
         .flat_map(|object| &object.values)
-        .filter(|value| value.form != Form::Srgb)
+        .filter(|value| !matches!(value.form, Form::Srgb | Form::Spectrum))
         .map(|value| value.specification.as_str())
         .collect();
     let meanings = meanings(&document.specifications, &used, rows);
@@ -70,8 +73,11 @@ fn meanings<'d>(
     rows: &mut Rows<'_>,
 ) -> BTreeMap<&'d str, Meaning> {
     let mut meanings = BTreeMap::new();
-    for (id, said) in specifications.iter().filter(|(id, _)| used.contains(id.as_str())) {
+    for (id, said) in specifications {
         let mut refuse = |what: &str, value: &str| {
+            if !used.contains(id.as_str()) {
+                return;
+            }
             let kind = ErrorKind::BadValue {
                 value: value.to_owned(),
                 reason: format!("{what} that is not known here"),
@@ -91,9 +97,21 @@ fn meanings<'d>(
             refuse("an observer", &said.observer);
         }
         let is_measured = said.measurement.ends_with("_Reflectance");
-        meanings.insert(id.as_str(), Meaning { illuminant, observer, is_measured });
+        let [start_nm, step_nm] = [&said.start, &said.increment].map(|text| nanometers(text));
+        let meaning = Meaning { illuminant, observer, is_measured, start_nm, step_nm };
+        meanings.insert(id.as_str(), meaning);
     }
     meanings
+}
+
+/// A whole number of nanometers.
+fn nanometers(text: &str) -> Option<u16> {
+    let whole = match text.split_once('.') {
+        Some((whole, zeros)) if zeros.bytes().all(|byte| byte == b'0') => whole,
+        Some(_) => return None,
+        None => text,
+    };
+    whole.parse().ok()
 }
 
 fn meaning(value: &Value, meanings: &BTreeMap<&str, Meaning>) -> Meaning {
@@ -132,9 +150,7 @@ fn choose<'o>(
 }
 
 fn refuse_empty(object: &Object, rows: &mut Rows<'_>) {
-    let (reason, remedy) = if object.has_spectrum {
-        ("holds a reflectance spectrum only".to_owned(), "export it as Lab (ColorCIELab) too")
-    } else if object.others.is_empty() {
+    let (reason, remedy) = if object.others.is_empty() {
         ("holds no color".to_owned(), "give it a ColorCIELab, or take the object out")
     } else {
         let names: Vec<String> = object.others.iter().take(NAMED).map(|name| shown(name)).collect();
@@ -204,30 +220,78 @@ fn push(
     };
     set(Column::Code, &object.id);
     set(Column::Name, &object.name);
-    let (hex, observer);
+    let (hex, made);
+    let mut conditions = rows.conditions_of(meaning.illuminant, meaning.observer);
+    let mut parts = value.parts.each_ref().map(String::as_str);
     if value.form == Form::Srgb {
         let Some(rgb) = srgb(value, &path, told, rows) else { return };
         hex = rgb.to_string();
         set(Column::Hex, &hex);
-    } else {
-        for (column, part) in Column::LAB.into_iter().zip(&value.parts) {
-            set(column, part);
+        parts = [""; 3];
+    } else if value.form == Form::Spectrum {
+        conditions = rows.conditions_of_spectra(meaning.conditions());
+        let place =
+            Place { line: Some(value.line), field: Some(label(object)), ..Place::default() };
+        match bands(value, meaning).and_then(|bands| bands.lab(conditions)) {
+            Ok(lab) => made = [lab.l(), lab.a(), lab.b()].map(|part| part.to_string()),
+            Err(error) => return rows.report.problem(error.kind().clone(), place),
         }
-        set(Column::Illuminant, meaning.illuminant.map_or("", Illuminant::as_str));
-        observer = meaning.observer.map(|o| o.degrees().to_string()).unwrap_or_default();
-        set(Column::Observer, &observer);
-        if meaning.is_measured && rows.options.origin.is_none() {
-            set(Column::Origin, Origin::Meter.as_str());
-            told.measured.note(value.line);
-        }
+        parts = made.each_ref().map(String::as_str);
+        told.spectra.note_computed(value.line, conditions);
+        set(Column::Origin, Origin::Spectrum.as_str());
+    } else if meaning.is_measured && rows.options.origin.is_none() {
+        set(Column::Origin, Origin::Meter.as_str());
+        told.measured.note(value.line);
     }
-    told.note(object, value, rows.conditions_of(meaning.illuminant, meaning.observer));
+    for (column, part) in Column::LAB.into_iter().zip(parts) {
+        set(column, part);
+    }
+    let is_stated = |known: bool| known || value.form == Form::Spectrum;
+    let observer = conditions.observer.degrees().to_string();
+    if value.form != Form::Srgb && is_stated(meaning.illuminant.is_some()) {
+        set(Column::Illuminant, conditions.illuminant.as_str());
+    }
+    if value.form != Form::Srgb && is_stated(meaning.observer.is_some()) {
+        set(Column::Observer, &observer);
+    }
     rows.space = match value.form {
-        Form::Lab | Form::Srgb => Space::Lab,
+        Form::Lab | Form::Srgb | Form::Spectrum => Space::Lab,
         Form::Lch => Space::Lch,
         Form::Xyz => Space::Xyz { white_y: 100.0 },
     };
+    told.note(value, conditions);
     rows.push(&Row { line: value.line, origin: Some(keyed), cells });
+    if !matches!(value.form, Form::Srgb | Form::Spectrum) && rows.lines.last() == Some(&value.line)
+    {
+        told.compare(object, meanings, rows);
+    }
+}
+
+/// The reflectance factors of a spectrum.
+fn bands(value: &Value, meaning: Meaning) -> Result<Bands> {
+    let bad = |text: &str, reason: &str, remedy: &str| {
+        Error::new(ErrorKind::BadValue {
+            value: text.to_owned(),
+            reason: reason.to_owned(),
+            remedy: remedy.to_owned(),
+        })
+    };
+    let start = if value.start.is_empty() { meaning.start_nm } else { nanometers(&value.start) };
+    let (Some(start_nm), Some(step_nm)) = (start, meaning.step_nm) else {
+        return Err(bad(
+            &value.specification,
+            "this specification states no first wavelength and step in whole nm",
+            "add a WavelengthRange with StartWL and Increment, or export Lab (ColorCIELab)",
+        ));
+    };
+    let mut factors = Vec::new();
+    for text in value.parts.first().map(|text| text.split_whitespace()).into_iter().flatten() {
+        match number::parse(text) {
+            Ok(number) => factors.push(number.value),
+            Err(fault) => return Err(bad(text, fault.reason, fault.remedy)),
+        }
+    }
+    Ok(Bands { start_nm, step_nm, factors })
 }
 
 /// What messages call the columns.
@@ -283,12 +347,9 @@ fn srgb(value: &Value, path: &str, told: &mut Told, rows: &mut Rows<'_>) -> Opti
 }
 
 impl Told {
-    fn note(&mut self, object: &Object, value: &Value, conditions: Conditions) {
-        if object.has_spectrum {
-            self.spectra.note(object.line);
-        }
+    fn note(&mut self, value: &Value, conditions: Conditions) {
         match value.form {
-            Form::Lab | Form::Srgb => {}
+            Form::Lab | Form::Srgb | Form::Spectrum => {}
             Form::Lch => self.converted.entry("L*, C* and hue").or_default().note(value.line),
             Form::Xyz => {
                 self.whites.insert(conditions);
@@ -297,25 +358,33 @@ impl Told {
         }
     }
 
+    /// Compares the color just handed on with the spectrum of its object, where there is only one.
+    fn compare(&mut self, object: &Object, meanings: &BTreeMap<&str, Meaning>, rows: &Rows<'_>) {
+        let mut spectra = object.values.iter().filter(|value| value.form == Form::Spectrum);
+        let (Some(spectrum), None) = (spectra.next(), spectra.next()) else { return };
+        let Some(color) = rows.threads.last().map(|thread| thread.color) else { return };
+        let computed = bands(spectrum, meaning(spectrum, meanings))
+            .and_then(|bands| bands.lab(color.conditions()));
+        match computed {
+            Ok(computed) => self.spectra.compare(object.line, color.lab(), computed),
+            Err(_) => self.spectra.note_idle(object.line),
+        }
+    }
+
     fn tell(self, rows: &mut Rows<'_>) {
         let report = &mut rows.report;
         self.measured.tell(report, |count| {
             format!("{} whose specification says measured reflectance: origin meter; say otherwise with `--origin`", count_of(count))
         });
-        self.spectra.tell(report, |count| {
-            format!(
-                "{} with a reflectance spectrum: not read, the color beside it is",
-                count_of(count)
-            )
-        });
+        self.spectra.tell(report);
         for (what, seen) in self.converted {
             seen.tell(report, |count| {
                 format!("{} with {what}: converted to CIELAB", count_of(count))
             });
         }
         for conditions in self.whites {
-            let [x, y, z] = white(conditions);
-            let text = format!("X, Y, Z are converted with the white of {conditions}: {x} {y} {z}");
+            let white = shown_white(conditions);
+            let text = format!("X, Y, Z are converted with the white of {white}");
             report.notice(None, text);
         }
         self.rounded.tell(report, |count| {
