@@ -6,7 +6,7 @@ use super::direct::Direct;
 use super::tight::Tight;
 use super::*;
 use crate::color::Srgb8;
-use crate::difference::{Factors, Formula, Pair, Ratio};
+use crate::difference::{Application, Factors, Formula, Pair, Ratio};
 use crate::error::ErrorKind;
 use crate::watch::{Patient, Progress, Watch};
 
@@ -334,7 +334,7 @@ fn a_search_stops_before_its_first_formula_call_when_nobody_waits() {
 }
 
 /// Mean formula and bound calls of one search over random screen colors.
-fn mean_work(rows: usize, count: usize) -> (f64, f64) {
+fn mean_work(formula: Formula, rows: usize, count: usize) -> (f64, f64) {
     const QUESTIONS: u32 = 2_000;
     let mut seeded = Seeded(500);
     let index = LabIndex::build(
@@ -343,7 +343,7 @@ fn mean_work(rows: usize, count: usize) -> (f64, f64) {
     let mut tally = Tally::default();
     for _ in 0..QUESTIONS {
         let standard = color(Kind::Screen, &mut seeded);
-        index.nearest(&ask(standard, count, Formula::DEFAULT), &mut tally).unwrap();
+        index.nearest(&ask(standard, count, formula), &mut tally).unwrap();
     }
     let mean = |calls: u64| f64::from(u32::try_from(calls).unwrap()) / f64::from(QUESTIONS);
     (mean(tally.formula_calls), mean(tally.bound_calls))
@@ -352,17 +352,27 @@ fn mean_work(rows: usize, count: usize) -> (f64, f64) {
 /// Caps about a third above what was counted, so that a change that costs work is seen.
 #[test]
 fn work_stays_under_its_caps() {
-    for (rows, count, formula_cap, bound_cap) in [
-        (500, 1, 1.5, 85.0),
-        (5_000, 1, 1.5, 25.0),
-        (50_000, 1, 1.5, 14.0),
-        (500, 5, 8.0, 470.0),
-        (5_000, 5, 8.0, 360.0),
-        (50_000, 5, 8.0, 90.0),
+    let usual = Formula::DEFAULT;
+    for (formula, rows, count, formula_cap, bound_cap) in [
+        (usual, 500, 1, 1.5, 85.0),
+        (usual, 5_000, 1, 1.5, 25.0),
+        (usual, 50_000, 1, 1.5, 14.0),
+        (usual, 500, 5, 8.0, 470.0),
+        (usual, 5_000, 5, 8.0, 360.0),
+        (usual, 50_000, 5, 8.0, 90.0),
+        (Formula::CMC_ACCEPTABILITY, 5_000, 1, 1.5, 15.0),
+        (Formula::CMC_ACCEPTABILITY, 5_000, 5, 8.0, 88.0),
+        (Formula::CMC_PERCEPTIBILITY, 5_000, 5, 8.0, 28.0),
+        (Formula::Cie94(Application::GraphicArts), 5_000, 5, 8.0, 36.0),
+        (Formula::Cie94(Application::Textile), 5_000, 5, 8.0, 44.0),
+        (Formula::Din99o, 5_000, 1, 1.5, 12.0),
+        (Formula::Din99o, 5_000, 5, 8.0, 60.0),
+        (Formula::Hyab, 5_000, 5, 8.0, 60.0),
+        (Formula::Cie76, 5_000, 5, 8.0, 40.0),
     ] {
-        let (formula, bound) = mean_work(rows, count);
-        assert!(formula <= formula_cap, "{rows} rows, {count} asked: {formula} formula calls");
-        assert!(bound <= bound_cap, "{rows} rows, {count} asked: {bound} bounds");
+        let (calls, bounds) = mean_work(formula, rows, count);
+        assert!(calls <= formula_cap, "{formula}, {rows} rows, {count} asked: {calls} calls");
+        assert!(bounds <= bound_cap, "{formula}, {rows} rows, {count} asked: {bounds} bounds");
     }
 }
 
