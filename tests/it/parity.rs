@@ -350,7 +350,9 @@ fn commands_say_the_same_words() {
         let color = dice.srgb().to_string();
         let within = format!("{:.1}", dice.part(0, 9));
         let count = (dice.roll(5) + 1).to_string();
-        let formula = dice.pick(&["ciede2000", "cie76"]).to_string();
+        let formula = dice.formula();
+        let formula = format!("{}:{}", formula.name(), formula.parameters());
+        let formula = formula.trim_end_matches(':').to_owned();
         questions.push(
             ["match", &color, "--within", &within, "--count", &count, "--formula", &formula]
                 .map(str::to_owned)

@@ -102,6 +102,38 @@ fn a_change_list_comes_back_from_its_file() {
 }
 
 #[test]
+fn differences_of_every_formula_come_back_from_a_file() {
+    for formula in Formula::PRESETS {
+        let (_, mut file) = four_colors();
+        file.formula = formula;
+        for change in &mut file.changes {
+            for thread in change.after.iter_mut().chain(&mut change.runners_up) {
+                let sample = Color::screen(thread.hex);
+                thread.difference =
+                    Difference::between(&change.standard, &sample, formula).unwrap();
+            }
+        }
+        let again = change_file::read(&file.to_json(), "changes.json");
+        assert_eq!(again.unwrap_or_else(|refused| panic!("{formula}: {refused:?}")), file);
+    }
+}
+
+#[test]
+fn a_formula_without_its_parameters_is_refused() {
+    let (_, file) = four_colors();
+    let text = String::from_utf8(file.to_json()).unwrap();
+    for (name, parameters) in [("cmc", ""), ("ciede2000", ""), ("ciede2000", "2:1"), ("hyab", "1")]
+    {
+        let edited = text
+            .replacen("\"name\": \"ciede2000\"", &format!("\"name\": \"{name}\""), 1)
+            .replacen("\"parameters\": \"1:1:1\"", &format!("\"parameters\": \"{parameters}\""), 1);
+        assert_ne!(edited, text);
+        let texts = told(&change_file::read(edited.as_bytes(), "c.json").unwrap_err());
+        assert!(texts[0].contains("not a formula of this version"), "{name}: {texts:?}");
+    }
+}
+
+#[test]
 fn an_edited_change_list_is_refused_with_all_problems() {
     let (_, file) = four_colors();
     let text = String::from_utf8(file.to_json()).unwrap();
