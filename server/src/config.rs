@@ -130,8 +130,10 @@ impl Options {
         Ok(Config {
             listen: Setting("--listen", "DYEKIN_LISTEN", "an address such as 127.0.0.1:7493")
                 .parse(listen)?,
-            tables: given(self.tables, "DYEKIN_TABLES").map(PathBuf::from),
-            address_file: given(self.address_file, "DYEKIN_ADDRESS_FILE").map(PathBuf::from),
+            tables: Setting("--tables", "DYEKIN_TABLES", "a directory of thread tables")
+                .path(given(self.tables, "DYEKIN_TABLES"))?,
+            address_file: Setting("--address-file", "DYEKIN_ADDRESS_FILE", "a file to write")
+                .path(given(self.address_file, "DYEKIN_ADDRESS_FILE"))?,
             log_level: Setting("--log", "DYEKIN_LOG", "error, warn, info, debug or trace")
                 .parse(log)?,
             log_format: log_format(format)?,
@@ -165,6 +167,13 @@ impl Setting {
 
     fn parse<T: FromStr>(&self, value: String) -> Result<T, ConfigError> {
         value.trim().parse().map_err(|_| self.bad(value))
+    }
+
+    fn path(&self, value: Option<String>) -> Result<Option<PathBuf>, ConfigError> {
+        match value {
+            Some(empty) if empty.is_empty() => Err(self.bad(empty)),
+            given => Ok(given.map(PathBuf::from)),
+        }
     }
 
     fn count<T>(
@@ -230,11 +239,13 @@ mod tests {
     }
 
     #[test]
-    fn numbers_out_of_range_are_refused() {
+    fn values_out_of_range_are_refused() {
         for args in [["--workers", "0"], ["--connections", "0"], ["--drain", "601"]] {
             assert!(resolve(&args, &[]).is_err(), "{args:?}");
         }
         assert!(resolve(&["--log", "loud"], &[]).is_err());
         assert!(resolve(&["--log-format", "xml"], &[]).is_err());
+        assert!(resolve(&["--tables", ""], &[]).is_err());
+        assert!(resolve(&[], &[("DYEKIN_ADDRESS_FILE", "")]).is_err());
     }
 }

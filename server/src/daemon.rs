@@ -11,13 +11,16 @@ use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
 use crate::config::Config;
-use crate::load::{LoadProblem, load_directory, write_address};
+use crate::load::{LoadProblem, forget_address, load_directory, shown, write_address};
 use crate::state::SharedCatalog;
+use crate::telemetry::millis;
 use crate::{Ended, Server};
 
 /// Why a server process did not come to serve.
 #[derive(Debug)]
 pub enum DaemonError {
+    /// The file for the address cannot be written.
+    AddressFile(PathBuf, io::Error),
     /// The address cannot be listened on.
     Bind(std::net::SocketAddr, io::Error),
     /// The system or the transport failed.
@@ -29,8 +32,12 @@ pub enum DaemonError {
 impl std::fmt::Display for DaemonError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
+            Self::AddressFile(path, error) => {
+                write!(f, "cannot write the address file {}: {error}", shown(path))
+            }
             Self::Bind(address, error) => write!(f, "cannot listen on {address}: {error}"),
             Self::Io(error) => error.fmt(f),
+            Self::Tables(1) => f.write_str("1 problem in the directory of tables"),
             Self::Tables(count) => write!(f, "{count} problems in the directory of tables"),
         }
     }
@@ -58,6 +65,9 @@ pub async fn run(config: Config) -> Result<(), DaemonError> {
     if !address.ip().is_loopback() {
         tracing::warn!("others can reach this server; it asks for no key and encrypts nothing");
     }
+    if let Some(path) = &config.address_file {
+        forget_address(path).map_err(|error| DaemonError::AddressFile(path.clone(), error))?;
+    }
     let catalog = Arc::new(SharedCatalog::unloaded());
     let server = Server::new(config.limits.clone(), Arc::clone(&catalog));
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
@@ -66,20 +76,28 @@ pub async fn run(config: Config) -> Result<(), DaemonError> {
         let _ = stopped.await;
     }));
     let mut signals = Signals::listen()?;
-    load(&catalog, config.tables.clone()).await.map_err(|found| logged(&found))?;
-    if let Some(path) = &config.address_file {
-        write_address(path, address)?;
-    }
-    let millis = begun.elapsed().as_secs_f64() * 1e3;
-    tracing::info!(%address, millis, "serving");
-    loop {
-        tokio::select! {
-            ended = &mut serving => return told(ended),
-            signal = signals.next() => match signal {
-                Signal::Reload => reload(&catalog, config.tables.clone()).await,
-                Signal::Stop => break,
-            },
+    let mut loaded = load_or_stop(&catalog, config.tables.as_ref(), &mut signals).await;
+    if let Some(first) = &loaded {
+        first.as_ref().map_err(|problems| logged(problems))?;
+        if let Some(path) = &config.address_file {
+            write_address(path, address)
+                .map_err(|error| DaemonError::AddressFile(path.clone(), error))?;
         }
+        let millis = millis(begun.elapsed());
+        tracing::info!(%address, millis, "serving");
+    }
+    while loaded.is_some() {
+        let signal = tokio::select! {
+            ended = &mut serving => return told(ended),
+            signal = signals.next() => signal,
+        };
+        loaded = match signal {
+            Signal::Reload => {
+                let again = load_or_stop(&catalog, config.tables.as_ref(), &mut signals).await;
+                again.inspect(kept)
+            }
+            Signal::Stop => None,
+        };
     }
     drop(stop);
     told(serving.await)
@@ -123,12 +141,36 @@ fn told(ended: Result<io::Result<Ended>, tokio::task::JoinError>) -> Result<(), 
     Ok(())
 }
 
-/// Reads the directory and swaps the whole catalog. Without a directory it is empty.
-async fn load(
+/// Loads the tables, once more when a signal asks for it meanwhile; `None` when one says stop.
+async fn load_or_stop(
     catalog: &Arc<SharedCatalog>,
-    directory: Option<PathBuf>,
-) -> Result<(), Vec<LoadProblem>> {
-    let Some(directory) = directory else {
+    directory: Option<&PathBuf>,
+    signals: &mut Signals,
+) -> Option<Loading> {
+    loop {
+        let mut again = false;
+        let mut loading = std::pin::pin!(load(catalog, directory));
+        let loaded = loop {
+            tokio::select! {
+                loaded = &mut loading => break loaded,
+                signal = signals.next() => match signal {
+                    Signal::Reload => again = true,
+                    Signal::Stop => return None,
+                },
+            }
+        };
+        if !again {
+            return Some(loaded);
+        }
+    }
+}
+
+/// What came of loading: all tables, or everything that is wrong with them.
+type Loading = Result<(), Vec<LoadProblem>>;
+
+/// Reads the directory and swaps the whole catalog. Without a directory it is empty.
+async fn load(catalog: &Arc<SharedCatalog>, directory: Option<&PathBuf>) -> Loading {
+    let Some(directory) = directory.cloned() else {
         catalog.replace(Catalog::default());
         return Ok(());
     };
@@ -140,7 +182,7 @@ async fn load(
     })
 }
 
-fn load_and_replace(catalog: &SharedCatalog, directory: &Path) -> Result<(), Vec<LoadProblem>> {
+fn load_and_replace(catalog: &SharedCatalog, directory: &Path) -> Loading {
     let loaded = load_directory(directory)?;
     for notice in &loaded.notices {
         tracing::info!("{notice}");
@@ -160,10 +202,10 @@ fn logged(problems: &[LoadProblem]) -> DaemonError {
     DaemonError::Tables(problems.len())
 }
 
-/// Reloads; when any table fails, the tables of before stay.
-async fn reload(catalog: &Arc<SharedCatalog>, directory: Option<PathBuf>) {
-    if let Err(problems) = load(catalog, directory).await {
-        let error = logged(&problems);
+/// Says so when a reload failed; then the tables of before stay.
+fn kept(reloaded: &Loading) {
+    if let Err(problems) = reloaded {
+        let error = logged(problems);
         tracing::error!("{error}; the tables of before stay");
     }
 }

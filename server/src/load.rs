@@ -2,8 +2,8 @@
 //! file. It does not know the formats; core reads the bytes.
 
 use std::collections::BTreeMap;
-use std::fs;
-use std::io;
+use std::fs::{self, File};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use dyekin_core::error::harmless;
@@ -41,7 +41,7 @@ pub enum LoadProblem {
 impl std::fmt::Display for LoadProblem {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Io(path, error) => write!(f, "{}: {error}", shown(path)),
+            Self::Io(path, error) => write!(f, "cannot read {}: {error}", shown(path)),
             Self::SameId(id, first, second) => {
                 write!(f, "{} and {} both give table {id}", shown(first), shown(second))
             }
@@ -97,8 +97,20 @@ pub fn write_address(path: &Path, address: std::net::SocketAddr) -> io::Result<(
     fs::rename(&made, path)
 }
 
+/// Removes the address of an earlier server, so that nobody who waits for the file reads it.
+///
+/// # Errors
+///
+/// What the file system says, unless there is no such file.
+pub(crate) fn forget_address(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        Ok(()) | Err(_) => Ok(()),
+    }
+}
+
 /// A path without characters that could forge a log line.
-fn shown(path: &Path) -> String {
+pub(crate) fn shown(path: &Path) -> String {
     harmless(&path.display().to_string())
 }
 
@@ -128,14 +140,30 @@ fn table_files(directory: &Path) -> Result<Vec<PathBuf>, LoadProblem> {
     Ok(files)
 }
 
+/// The bytes of a plain file: opening a pipe would wait for a writer for ever.
+fn file_bytes(path: &Path) -> io::Result<Vec<u8>> {
+    let other = |kind, text: &str| Err(io::Error::new(kind, text.to_owned()));
+    let found = fs::metadata(path)?;
+    if !found.is_file() {
+        return other(io::ErrorKind::InvalidInput, "not a file; rename it or move it away");
+    }
+    let mut bytes = Vec::with_capacity(usize::try_from(found.len()).map_or(0, capped));
+    // One byte more than allowed, whatever the file's size was a moment ago.
+    File::open(path)?.take(MAX_TABLE_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+    if bytes.len() > MAX_TABLE_BYTES {
+        let text = format!("more than {MAX_TABLE_BYTES} bytes; split the table into several files");
+        return other(io::ErrorKind::FileTooLarge, &text);
+    }
+    Ok(bytes)
+}
+
+fn capped(size: usize) -> usize {
+    size.min(MAX_TABLE_BYTES) + 1
+}
+
 fn load_file(path: &Path) -> Result<Loaded, Vec<LoadProblem>> {
     let io = |error| vec![LoadProblem::Io(path.to_owned(), error)];
-    let size = fs::metadata(path).map_err(io)?.len();
-    if size > MAX_TABLE_BYTES as u64 {
-        let text = format!("{size} bytes, the limit is {MAX_TABLE_BYTES}");
-        return Err(io(io::Error::new(io::ErrorKind::FileTooLarge, text)));
-    }
-    let bytes = fs::read(path).map_err(io)?;
+    let bytes = file_bytes(path).map_err(io)?;
     let options = ReadOptions {
         id: TableId::from_any(&path.file_stem().unwrap_or_default().to_string_lossy()),
         source_name: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),

@@ -15,7 +15,9 @@ use dyekin_server::telemetry;
 const WORKER_BOUND: Duration = Duration::from_secs(1);
 
 fn main() -> ExitCode {
-    let config = Options::parse().resolve(|name| std::env::var(name).ok());
+    // A value that is no Unicode is refused by name like any other that cannot be used.
+    let given = |name: &str| std::env::var_os(name).map(|text| text.to_string_lossy().into_owned());
+    let config = Options::parse().resolve(given);
     match config {
         Ok(config) => serve(config),
         Err(error) => {
@@ -43,7 +45,9 @@ fn serve(config: Config) -> ExitCode {
         Err(error) => {
             tracing::error!("{error}");
             match error {
-                DaemonError::Bind(..) | DaemonError::Tables(_) => ExitCode::from(2),
+                DaemonError::AddressFile(..) | DaemonError::Bind(..) | DaemonError::Tables(_) => {
+                    ExitCode::from(2)
+                }
                 DaemonError::Io(_) => ExitCode::from(70),
             }
         }

@@ -154,6 +154,61 @@ fn an_unsound_table_keeps_it_from_starting_and_every_problem_is_logged() {
     }
 }
 
+/// Starts over these tables and expects that it ends by itself with code 2.
+fn refused_over(tables: &Path) -> String {
+    let mut command = command();
+    let (code, log) =
+        ends_with(command.args(["--listen", "127.0.0.1:0"]).arg("--tables").arg(tables));
+    assert_eq!(code, Some(2), "{log}");
+    log
+}
+
+#[test]
+fn whatever_is_named_like_a_table_and_is_no_file_is_refused_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("folder.csv")).unwrap();
+    let pipe = folder.path().join("pipe.csv");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    std::os::unix::fs::symlink("two.csv", folder.path().join("one.csv")).unwrap();
+    std::os::unix::fs::symlink("one.csv", folder.path().join("two.csv")).unwrap();
+    std::os::unix::fs::symlink("nowhere", folder.path().join("dangling.csv")).unwrap();
+    fs::write(folder.path().join("empty.csv"), "").unwrap();
+    fs::File::create(folder.path().join("huge.csv")).unwrap().set_len(65 << 20).unwrap();
+    let log = refused_over(folder.path());
+    for part in [
+        "folder.csv: not a file",
+        "pipe.csv: not a file",
+        "one.csv: Too many levels",
+        "two.csv: Too many levels",
+        "dangling.csv: No such file",
+        "empty.csv: the file is empty",
+        "huge.csv: more than 67108864 bytes",
+        "7 problems in the directory of tables",
+    ] {
+        assert!(log.contains(part), "{part} in {log}");
+    }
+    let file = folder.path().join("empty.csv");
+    assert!(refused_over(&file).contains("empty.csv: Not a directory"));
+}
+
+#[test]
+fn an_address_file_is_made_anew_or_named_when_it_cannot_be() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("meadow.csv"), SOUND).unwrap();
+    let file = folder.path().join("address");
+    fs::write(&file, "127.0.0.1:1\n").unwrap();
+    drop(start(folder.path(), &[]));
+    assert_ne!(fs::read_to_string(&file).unwrap(), "127.0.0.1:1\n");
+    let (code, log) = ends_with(command().args([
+        "--listen",
+        "127.0.0.1:0",
+        "--address-file",
+        "/no/such/folder/address",
+    ]));
+    assert_eq!(code, Some(2), "{log}");
+    assert!(log.contains("cannot write the address file /no/such/folder/address"), "{log}");
+}
+
 #[test]
 fn settings_that_cannot_be_used_are_named() {
     let mut bad = command();
