@@ -91,7 +91,7 @@ pub struct Options {
     /// File that gets the address once the server serves (`DYEKIN_ADDRESS_FILE`)
     #[arg(long, value_name = "FILE")]
     address_file: Option<String>,
-    /// error, warn, info, debug or trace (`DYEKIN_LOG`, default info)
+    /// error, warn, info, debug or trace; debug has every call (`DYEKIN_LOG`, default info)
     #[arg(long, value_name = "LEVEL")]
     log: Option<String>,
     /// text or json (`DYEKIN_LOG_FORMAT`, default text)

@@ -4,8 +4,10 @@
 mod from_proto;
 mod guard;
 mod matching;
+mod message;
 mod paging;
 mod palette;
+mod record;
 mod status;
 mod stream;
 mod tables;
@@ -20,7 +22,6 @@ use dyekin_proto::v1::matching_service_server::{MatchingServiceServer, SERVICE_N
 use dyekin_proto::v1::palette_service_server::{PaletteServiceServer, SERVICE_NAME as PALETTE};
 use dyekin_proto::v1::table_service_server::{SERVICE_NAME as TABLE, TableServiceServer};
 use prost::Message;
-use tonic::Request;
 use tonic::service::Routes;
 use tonic::transport::Server as Transport;
 use tonic_health::ServingStatus;
@@ -33,7 +34,7 @@ pub(crate) use guard::GuardLayer;
 pub(crate) use status::{Failure, Trouble};
 
 use crate::state::{SharedCatalog, Snapshot};
-use work::{Deadline, Workers};
+use work::Workers;
 
 /// Largest request of questions about colors, in bytes.
 pub const MAX_QUESTION_BYTES: usize = 1 << 20;
@@ -66,12 +67,6 @@ impl Shared {
     fn snapshot(&self) -> Result<Arc<Snapshot>, Failure> {
         self.catalog.snapshot().ok_or_else(|| Trouble::CatalogNotLoaded.into())
     }
-}
-
-/// The deadline that the guard gave a request.
-fn deadline<T>(request: &Request<T>) -> Deadline {
-    let given = request.extensions().get::<Deadline>().copied();
-    given.unwrap_or_else(|| Deadline::after(Duration::from_secs(10)))
 }
 
 /// Refuses a response that is larger than clients take.

@@ -11,7 +11,10 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 use dyekin_proto::v1 as pb;
+use dyekin_proto::v1::matching_service_client::MatchingServiceClient;
+use dyekin_proto::v1::palette_service_client::PaletteServiceClient;
 use dyekin_proto::v1::table_service_client::TableServiceClient;
+use tonic::transport::{Channel, Endpoint};
 
 const SOUND: &str = "code,name,hex\nk-1,Moss path,#4a6b3c\n";
 
@@ -78,12 +81,15 @@ impl Process {
         assert!(Command::new("kill").args(["-s", name, &id]).status().unwrap().success());
     }
 
+    fn channel(&self) -> Channel {
+        Endpoint::from_shared(format!("http://{}", self.address)).unwrap().connect_lazy()
+    }
+
     fn tables(&self) -> Vec<String> {
         tokio_test::block_on(async {
-            let url = format!("http://{}", self.address);
-            let channel = tonic::transport::Endpoint::from_shared(url).unwrap().connect_lazy();
             let request = pb::ListTablesRequest::default();
-            let answer = TableServiceClient::new(channel).list_tables(request).await.unwrap();
+            let answer =
+                TableServiceClient::new(self.channel()).list_tables(request).await.unwrap();
             answer.into_inner().tables.into_iter().map(|table| table.table_id).collect()
         })
     }
@@ -152,6 +158,84 @@ fn an_unsound_table_keeps_it_from_starting_and_every_problem_is_logged() {
     for part in ["line 2", "line 3", "both give table good"] {
         assert!(log.contains(part), "{part} in {log}");
     }
+}
+
+fn hex(text: &str) -> pb::Color {
+    pb::Color { value: Some(pb::color::Value::Hex(text.into())), ..Default::default() }
+}
+
+#[test]
+fn each_call_is_logged_with_its_size_results_and_formula_and_without_colors() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("meadow.csv"), SOUND).unwrap();
+    let process = start(folder.path(), &["--log", "debug"]);
+    tokio_test::block_on(async {
+        let ask = |text: &str| {
+            let query = pb::ColorQuery { color: Some(hex(text)), ..Default::default() };
+            pb::MatchColorsRequest { queries: vec![query; 3], options: None }
+        };
+        let mut client = MatchingServiceClient::new(process.channel());
+        client.match_colors(ask("#4c6d3a")).await.unwrap();
+        client.match_colors(ask("#4c6d3")).await.unwrap_err();
+    });
+    let answered = process.wait_for("answered");
+    for part in ["DEBUG", "results=3", "formula=CIEDE2000", "MatchColors", "request_bytes="] {
+        assert!(answered.contains(part), "{part} in {answered}");
+    }
+    let refused = process.wait_for("refused");
+    for part in ["INFO", "results=0", "code=InvalidArgument"] {
+        assert!(refused.contains(part), "{part} in {refused}");
+    }
+    assert!(!answered.contains("4c6d3") && !refused.contains("4c6d3"), "{answered}\n{refused}");
+    assert!(!answered.contains("request_bytes=0 ") && !answered.contains("response_bytes=0 "));
+}
+
+/// A reduction of some seconds.
+fn long_reduction() -> pb::ReducePaletteRequest {
+    let color = |place: u32| pb::PaletteColor {
+        color: Some(hex(&format!("#{:06x}", (place * 1_048_573) & 0x00ff_ffff))),
+        stitch_count: 10,
+        ..Default::default()
+    };
+    let colors = (0..2_000).map(color).collect();
+    let palette = Some(pb::PaletteSummary { colors, neighbors: None, cloth: None });
+    pb::ReducePaletteRequest { palette, options: None, max_thread_count: 40 }
+}
+
+#[test]
+fn a_caller_who_goes_away_is_logged_and_a_stop_ends_what_still_runs() {
+    use std::fmt::Write;
+
+    let folder = tempfile::tempdir().unwrap();
+    let mut rows = String::from("code,hex\n");
+    for row in 0_u32..2_000 {
+        writeln!(rows, "t-{row},#{:06x}", (row * 1_048_571) & 0x00ff_ffff).unwrap();
+    }
+    fs::write(folder.path().join("meadow.csv"), rows).unwrap();
+    let process = start(folder.path(), &["--drain", "0"]);
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().unwrap();
+    let call = async |channel| {
+        PaletteServiceClient::new(channel).reduce_palette(long_reduction()).await.unwrap()
+    };
+    let answers = runtime.block_on(async { call(process.channel()).await });
+    drop(answers);
+    let line = process.wait_for("the caller went away");
+    assert!(line.contains("ReducePalette"), "{line}");
+    let mut running = runtime.block_on(async { call(process.channel()).await.into_inner() });
+    let begun = Instant::now();
+    process.signal("TERM");
+    let cut = runtime.block_on(async {
+        loop {
+            match running.message().await {
+                Ok(Some(_)) => {}
+                Ok(None) => panic!("the reduction is done"),
+                Err(status) => break status,
+            }
+        }
+    });
+    assert_ne!(cut.code(), tonic::Code::Ok);
+    assert_eq!(process.wait_for_end(), Some(0));
+    assert!(begun.elapsed() < Duration::from_secs(3), "{:?}", begun.elapsed());
 }
 
 /// Starts over these tables and expects that it ends by itself with code 2.

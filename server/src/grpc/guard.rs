@@ -4,29 +4,29 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::Pin;
 use std::task::{Context, Poll};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use http::{HeaderMap, Request, Response};
-use http_body::{Frame, SizeHint};
 use tonic::body::Body;
 use tonic::{Code, Status};
 use tower_layer::Layer;
 use tower_service::Service;
 
+use super::message::plain;
+use super::record::{Record, code};
 use super::status::{Failure, Trouble};
-use super::work::{Deadline, defect};
+use super::work::{Call, Deadline, USUAL_TIME, defect};
 
 /// Prefix of the paths that are guarded in full; health and reflection have streams without end.
 const OURS: &str = "/dyekin.v1.";
 
 /// Longest time for a call of each kind.
 fn longest(path: &str) -> Duration {
-    let seconds = match path.rsplit('/').next() {
-        Some("ReducePalette" | "ImportTable") => 60,
-        Some("StreamMatches") => 600,
-        _ => 10,
-    };
-    Duration::from_secs(seconds)
+    match path.rsplit('/').next() {
+        Some("ReducePalette" | "ImportTable") => Duration::from_secs(60),
+        Some("StreamMatches") => Duration::from_secs(600),
+        _ => USUAL_TIME,
+    }
 }
 
 /// Wraps a service with a [`Guard`].
@@ -67,8 +67,9 @@ where
             return Box::pin(self.inner.call(request));
         }
         let deadline = deadline(&path, request.headers());
-        request.extensions_mut().insert(deadline);
-        let mut record = Record { path, begun: Instant::now(), code: None };
+        let mut record = Record::new(path);
+        request.extensions_mut().insert(Call { deadline, facts: record.facts() });
+        let request = request.map(|body| record.of_request(body));
         // The future is made inside the catch, too: a handler may panic before its first await.
         let inner = catch_unwind(AssertUnwindSafe(|| self.inner.call(request)));
         Box::pin(async move {
@@ -79,13 +80,14 @@ where
                 }
                 Err(_) => Ok(Err(Panicked)),
             };
-            let response = match answered {
-                Ok(Ok(answered)) => with_details(answered?, &record.path),
+            let mut response = match answered {
+                Ok(Ok(answered)) => with_details(answered?, record.path()),
                 Ok(Err(Panicked)) => failed(defect("a call panicked")),
                 Err(_) => failed(deadline.exceeded()),
             };
-            record.code = code(response.headers());
-            Ok(response.map(|body| Body::new(Recorded { body, record })))
+            plain(response.headers_mut());
+            record.note(response.headers());
+            Ok(response.map(|body| record.of_response(body)))
         })
     }
 }
@@ -116,10 +118,6 @@ fn timeout(text: &str) -> Option<Duration> {
 
 fn failed(failure: Failure) -> Response<Body> {
     Status::from(failure).into_http()
-}
-
-fn code(headers: &HeaderMap) -> Option<Code> {
-    headers.get("grpc-status").map(|value| Code::from_bytes(value.as_bytes()))
 }
 
 /// Errors of the library below the methods get our reasons and details.
@@ -163,59 +161,6 @@ impl<F: Future> Future for CatchPanic<F> {
             Ok(Poll::Ready(output)) => Poll::Ready(Ok(output)),
             Err(_) => Poll::Ready(Err(Panicked)),
         }
-    }
-}
-
-/// What the log line of a call says.
-#[derive(Debug)]
-struct Record {
-    path: String,
-    begun: Instant,
-    code: Option<Code>,
-}
-
-impl Drop for Record {
-    fn drop(&mut self) {
-        let path = &self.path;
-        let millis = self.begun.elapsed().as_secs_f64() * 1e3;
-        match self.code {
-            Some(Code::Ok) => tracing::debug!(path, millis, "answered"),
-            Some(code) => tracing::info!(path, millis, ?code, "refused"),
-            None => tracing::info!(path, millis, "the caller went away"),
-        }
-    }
-}
-
-/// A body that notes the code in its trailers and is logged when it ends.
-#[derive(Debug)]
-struct Recorded {
-    body: Body,
-    record: Record,
-}
-
-impl http_body::Body for Recorded {
-    type Data = <Body as http_body::Body>::Data;
-    type Error = Status;
-
-    fn poll_frame(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-    ) -> Poll<Option<Result<Frame<Self::Data>, Status>>> {
-        let polled = Pin::new(&mut self.body).poll_frame(cx);
-        if let Poll::Ready(Some(Ok(frame))) = &polled
-            && let Some(trailers) = frame.trailers_ref()
-        {
-            self.record.code = code(trailers);
-        }
-        polled
-    }
-
-    fn is_end_stream(&self) -> bool {
-        self.body.is_end_stream()
-    }
-
-    fn size_hint(&self) -> SizeHint {
-        self.body.size_hint()
     }
 }
 

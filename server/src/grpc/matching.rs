@@ -13,8 +13,8 @@ use super::from_proto::{self, Path, Query, checked};
 use super::guard::below;
 use super::status::{Failure, Trouble};
 use super::stream::{Items, Responses, driven};
-use super::work::{CallWatch, Deadline};
-use super::{MAX_RESPONSE_BYTES, Shared, deadline, fits, to_proto};
+use super::work::{Call, CallWatch, Deadline};
+use super::{MAX_RESPONSE_BYTES, Shared, fits, to_proto};
 use crate::state::Snapshot;
 
 /// Work of this many formula calls, at worst, stays on the thread that serves the connection:
@@ -54,7 +54,7 @@ impl MatchingService for Matching {
         &self,
         request: Request<pb::MatchColorsRequest>,
     ) -> Result<Response<pb::MatchColorsResponse>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (queries, options) = checked(|problems| {
             let queries = from_proto::color_queries(&wire.queries, problems);
@@ -64,9 +64,11 @@ impl MatchingService for Matching {
         })?;
         let snapshot = self.shared.snapshot()?;
         let basis = basis(snapshot.catalog(), &options)?;
+        call.facts.measured_by(options.formula);
         let small = is_small(snapshot.catalog(), queries.len());
         let job = move |watch: &CallWatch| results(snapshot.catalog(), queries, &options, watch);
-        let results = self.run(small, deadline, job).await?;
+        let results = self.run(small, call.deadline, job).await?;
+        call.facts.answered(results.len());
         let pb::MatchBasis { formula, tables } = basis;
         let response = pb::MatchColorsResponse { results, formula, tables };
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
@@ -76,7 +78,7 @@ impl MatchingService for Matching {
         &self,
         request: Request<pb::MatchThreadsRequest>,
     ) -> Result<Response<pb::MatchThreadsResponse>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (queries, options) = checked(|problems| {
             let queries = from_proto::thread_queries(&wire.queries, problems);
@@ -86,13 +88,15 @@ impl MatchingService for Matching {
         })?;
         let snapshot = self.shared.snapshot()?;
         let basis = basis(snapshot.catalog(), &options)?;
+        call.facts.measured_by(options.formula);
         let small = is_small(snapshot.catalog(), queries.len());
         let same_finish = !wire.any_finish && options.filter.finishes.is_empty();
         let job = move |watch: &CallWatch| {
             let answer = |query| stand_in(snapshot.catalog(), query, &options, same_finish, watch);
             queries.into_iter().map(answer).collect::<Result<Vec<_>, _>>()
         };
-        let results = self.run(small, deadline, job).await?;
+        let results = self.run(small, call.deadline, job).await?;
+        call.facts.answered(results.len());
         let pb::MatchBasis { formula, tables } = basis;
         let response = pb::MatchThreadsResponse { results, formula, tables };
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
@@ -104,7 +108,7 @@ impl MatchingService for Matching {
         &self,
         request: Request<Streaming<pb::StreamMatchesRequest>>,
     ) -> Result<Response<Self::StreamMatchesStream>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let mut requests = request.into_inner();
         let first = next(&mut requests).await?.and_then(|message| message.payload);
         let Some(pb::stream_matches_request::Payload::Options(wire)) = first else {
@@ -113,7 +117,9 @@ impl MatchingService for Matching {
         let options = checked(|problems| from_proto::match_options(Some(&wire), 1, problems))?;
         let snapshot = self.shared.snapshot()?;
         let basis = basis(snapshot.catalog(), &options)?;
-        let stream = Stream { service: self.clone(), snapshot, options, deadline };
+        call.facts.measured_by(options.formula);
+        let deadline = call.deadline;
+        let stream = Stream { service: self.clone(), snapshot, options, call };
         Ok(Response::new(driven(deadline, |items| stream.answer(basis, requests, items))))
     }
 
@@ -121,6 +127,7 @@ impl MatchingService for Matching {
         &self,
         request: Request<pb::CompareColorsRequest>,
     ) -> Result<Response<pb::CompareColorsResponse>, Status> {
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (pairs, formula) = checked(|problems| {
             let pairs = from_proto::color_pairs(&wire.pairs, problems);
@@ -128,6 +135,8 @@ impl MatchingService for Matching {
             Some((pairs?, from_proto::formula(wire.formula.as_ref(), path, problems)?))
         })?;
         self.shared.snapshot()?;
+        call.facts.measured_by(formula);
+        call.facts.answered(pairs.len());
         let comparisons = pairs.iter().map(|pair| compare(pair, formula)).collect();
         Ok(Response::new(pb::CompareColorsResponse { comparisons }))
     }
@@ -216,7 +225,7 @@ struct Stream {
     service: Matching,
     snapshot: Arc<Snapshot>,
     options: NearestOptions,
-    deadline: Deadline,
+    call: Call,
 }
 
 impl Stream {
@@ -236,6 +245,7 @@ impl Stream {
             answered += 1;
             within_stream(answered)?;
             let result = self.one(&query).await?;
+            self.call.facts.answered(1);
             payload = pb::stream_matches_response::Payload::Result(result);
         }
         Ok(())
@@ -250,7 +260,7 @@ impl Stream {
         let (snapshot, options) = (Arc::clone(&self.snapshot), self.options.clone());
         let small = is_small(snapshot.catalog(), 1);
         let job = move |watch: &CallWatch| result(snapshot.catalog(), query, &options, watch);
-        let result = self.service.run(small, self.deadline, job).await?;
+        let result = self.service.run(small, self.call.deadline, job).await?;
         fits(result, MAX_RESPONSE_BYTES)
     }
 }

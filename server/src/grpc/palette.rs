@@ -12,8 +12,8 @@ use tonic::{Request, Response, Status};
 use super::from_proto::{self, checked};
 use super::status::Failure;
 use super::stream::{Items, Responses, driven};
-use super::work::{CallWatch, Deadline};
-use super::{MAX_LIST_BYTES, Shared, deadline, fits, to_proto};
+use super::work::{Call, CallWatch};
+use super::{MAX_LIST_BYTES, Shared, fits, to_proto};
 
 /// Time between two messages of progress.
 const PROGRESS_PAUSE: Duration = Duration::from_millis(100);
@@ -35,19 +35,21 @@ impl PaletteService for Palettes {
         &self,
         request: Request<pb::SuggestMergesRequest>,
     ) -> Result<Response<pb::SuggestMergesResponse>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (palette, ask) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
             Some((palette?, from_proto::ask(wire.options.as_ref(), problems)?))
         })?;
         let snapshot = self.shared.snapshot()?;
+        call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
             let catalog = snapshot.catalog();
             let list = planner::suggest_merges(catalog, &palette, &ask, watch)?;
             Ok(to_proto::merge_list(&list, &palette, catalog))
         };
-        let list = self.shared.workers.run(deadline, job).await?;
+        let list = self.shared.workers.run(call.deadline, job).await?;
+        call.facts.answered(list.steps.len());
         let response = pb::SuggestMergesResponse { merge_list: Some(list) };
         Ok(Response::new(fits(response, MAX_LIST_BYTES)?))
     }
@@ -58,7 +60,7 @@ impl PaletteService for Palettes {
         &self,
         request: Request<pb::ReducePaletteRequest>,
     ) -> Result<Response<Self::ReducePaletteStream>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (palette, ask, most) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
@@ -66,12 +68,13 @@ impl PaletteService for Palettes {
             Some((palette?, ask?, from_proto::max_threads(wire.max_thread_count, problems)?))
         })?;
         let snapshot = self.shared.snapshot()?;
+        call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
             let list = planner::reduce(snapshot.catalog(), &palette, &ask, most, watch)?;
             Ok(to_proto::change_list(&list))
         };
         let shared = self.shared.clone();
-        let stream = driven(deadline, |items| reduce(shared, deadline, job, items));
+        let stream = driven(call.deadline, |items| reduce(shared, call, job, items));
         Ok(Response::new(stream))
     }
 
@@ -79,7 +82,7 @@ impl PaletteService for Palettes {
         &self,
         request: Request<pb::SubstituteThreadsRequest>,
     ) -> Result<Response<pb::SubstituteThreadsResponse>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (palette, ask, options) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
@@ -87,11 +90,13 @@ impl PaletteService for Palettes {
             Some((palette?, ask?, from_proto::substitute_options(&wire, problems)?))
         })?;
         let snapshot = self.shared.snapshot()?;
+        call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
             let list = planner::substitute(snapshot.catalog(), &palette, &ask, &options, watch)?;
             Ok(to_proto::change_list(&list))
         };
-        let list = self.shared.workers.run(deadline, job).await?;
+        let list = self.shared.workers.run(call.deadline, job).await?;
+        call.facts.answered(list.changes.len());
         let response = pb::SubstituteThreadsResponse { change_list: Some(list) };
         Ok(Response::new(fits(response, MAX_LIST_BYTES)?))
     }
@@ -100,18 +105,20 @@ impl PaletteService for Palettes {
         &self,
         request: Request<pb::ConvertPaletteRequest>,
     ) -> Result<Response<pb::ConvertPaletteResponse>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (palette, ask) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
             Some((palette?, from_proto::ask(wire.options.as_ref(), problems)?))
         })?;
         let snapshot = self.shared.snapshot()?;
+        call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
             let list = planner::convert(snapshot.catalog(), &palette, &ask, watch)?;
             Ok(to_proto::change_list(&list))
         };
-        let list = self.shared.workers.run(deadline, job).await?;
+        let list = self.shared.workers.run(call.deadline, job).await?;
+        call.facts.answered(list.changes.len());
         let response = pb::ConvertPaletteResponse { change_list: Some(list) };
         Ok(Response::new(fits(response, MAX_LIST_BYTES)?))
     }
@@ -120,13 +127,14 @@ impl PaletteService for Palettes {
 /// Runs a reduction and puts its progress, then its list, into the stream.
 async fn reduce(
     shared: Shared,
-    deadline: Deadline,
+    call: Call,
     job: impl FnOnce(&CallWatch) -> Result<pb::ChangeList, Failure> + Send + 'static,
     items: Items<pb::ReducePaletteResponse>,
 ) -> Result<(), Failure> {
     let told = items.clone();
     let work = move |watch: &CallWatch| job(&watch.telling(throttled(told)));
-    let list = shared.workers.run(deadline, work).await?;
+    let list = shared.workers.run(call.deadline, work).await?;
+    call.facts.answered(list.changes.len());
     let payload = pb::reduce_palette_response::Payload::ChangeList(list);
     let response = fits(pb::ReducePaletteResponse { payload: Some(payload) }, MAX_LIST_BYTES)?;
     // Nobody to tell when the client is gone.

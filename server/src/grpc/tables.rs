@@ -13,8 +13,8 @@ use tonic::{Request, Response, Status, Streaming};
 use super::from_proto::{self, Path, checked};
 use super::matching::next;
 use super::status::{Failure, Trouble, problem};
-use super::work::{CallWatch, defect};
-use super::{MAX_RESPONSE_BYTES, Shared, deadline, fits, paging, to_proto};
+use super::work::{Call, CallWatch, defect};
+use super::{MAX_RESPONSE_BYTES, Shared, fits, paging, to_proto};
 use crate::load::MAX_TABLE_BYTES;
 use crate::state::Outcome;
 
@@ -39,7 +39,7 @@ impl TableService for Tables {
         &self,
         request: Request<Streaming<pb::ImportTableRequest>>,
     ) -> Result<Response<pb::ImportTableResponse>, Status> {
-        let deadline = deadline(&request);
+        let call = Call::of(&request);
         let mut requests = request.into_inner();
         let header = header(&mut requests).await?;
         let options = checked(|problems| from_proto::import_header(&header, problems))?;
@@ -47,7 +47,7 @@ impl TableService for Tables {
         let _place = self.imports.acquire().await.map_err(|_| defect("imports are closed"))?;
         let bytes = chunks(&mut requests).await?;
         let job = move |_: &CallWatch| Ok(indexed(&bytes, &options));
-        let outcome = self.shared.workers.run(deadline, job).await?;
+        let outcome = self.shared.workers.run(call.deadline, job).await?;
         let response = match outcome {
             Ok((table, notices)) if header.validate_only => imported(&Outcome { table, notices }),
             Ok((table, notices)) => {
@@ -68,6 +68,7 @@ impl TableService for Tables {
         &self,
         request: Request<pb::GetTableRequest>,
     ) -> Result<Response<pb::GetTableResponse>, Status> {
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let (id, size) = checked(|problems| {
             let id = from_proto::table_id(&wire.table_id, Path::Top("table_id"), problems);
@@ -78,6 +79,7 @@ impl TableService for Tables {
         let scope = format!("threads/{id}/{}", held.table().hash());
         let (threads, next_page_token) =
             paging::rows(held.table().threads(), &wire.page_token, size, &scope)?;
+        call.facts.answered(threads.len());
         let response = pb::GetTableResponse {
             table: Some(to_proto::table(held, snapshot.is_imported(&id))),
             threads: threads.iter().map(to_proto::thread).collect(),
@@ -90,11 +92,13 @@ impl TableService for Tables {
         &self,
         request: Request<pb::ListTablesRequest>,
     ) -> Result<Response<pb::ListTablesResponse>, Status> {
+        let call = Call::of(&request);
         let wire = request.into_inner();
         let size = checked(|problems| from_proto::page_size(wire.page_size, problems))?;
         let snapshot = self.shared.snapshot()?;
         let (page, next_page_token) =
             paging::tables(snapshot.catalog().tables(), &wire.page_token, size)?;
+        call.facts.answered(page.len());
         let head = |held: &Arc<CatalogTable>| {
             to_proto::table(held, snapshot.is_imported(held.table().id()))
         };

@@ -9,7 +9,11 @@ use dyekin_core::watch::Progress;
 use dyekin_core::{ErrorKind, Watch};
 use tokio::sync::Semaphore;
 
+use super::record::Facts;
 use super::status::{Failure, Trouble};
+
+/// Longest time for most calls.
+pub(super) const USUAL_TIME: Duration = Duration::from_secs(10);
 
 /// Jobs that may wait for each worker; further ones are refused.
 const WAITING_PER_WORKER: usize = 64;
@@ -30,6 +34,24 @@ impl Deadline {
     /// The failure that says so.
     pub(crate) fn exceeded(self) -> Failure {
         Trouble::DeadlineExceeded(self.timeout).into()
+    }
+}
+
+/// What the guard gives a call: when it must end, and where it tells what it did.
+#[derive(Clone, Debug)]
+pub(crate) struct Call {
+    pub(crate) deadline: Deadline,
+    pub(crate) facts: Arc<Facts>,
+}
+
+impl Call {
+    /// The call of a request; a request that no guard saw has the usual time.
+    pub(super) fn of<T>(request: &tonic::Request<T>) -> Self {
+        let given = request.extensions().get::<Self>().cloned();
+        given.unwrap_or_else(|| Self {
+            deadline: Deadline::after(USUAL_TIME),
+            facts: Arc::default(),
+        })
     }
 }
 
