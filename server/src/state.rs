@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use arc_swap::ArcSwapOption;
 use dyekin_core::table::Notice;
-use dyekin_core::{Catalog, CatalogTable, Error, ErrorKind, TableId};
+use dyekin_core::{Catalog, CatalogTable, Conditions, Error, ErrorKind, TableHash, TableId};
 use tokio::sync::watch;
 
 use crate::grpc::{Failure, Trouble};
@@ -68,15 +68,32 @@ struct Write {
 /// What a write asked for, so that a reused request id is found.
 #[derive(Clone, Debug, PartialEq, Eq)]
 enum Content {
-    Import(TableId, dyekin_core::TableHash),
+    Import(TableId, TableHash),
     Delete(TableId),
 }
 
-/// What a write answered.
+/// What a write answered. It holds no threads: a remembered write must not keep a table alive.
 #[derive(Clone, Debug)]
 pub(crate) struct Outcome {
-    pub(crate) table: Arc<CatalogTable>,
+    pub(crate) table: TableHead,
     pub(crate) notices: Vec<Notice>,
+}
+
+/// A table without its threads.
+#[derive(Clone, Debug)]
+pub(crate) struct TableHead {
+    pub(crate) id: TableId,
+    pub(crate) hash: TableHash,
+    pub(crate) threads: usize,
+    pub(crate) conditions: Option<Conditions>,
+}
+
+impl From<&CatalogTable> for TableHead {
+    fn from(held: &CatalogTable) -> Self {
+        let table = held.table();
+        let (id, threads) = (table.id().clone(), table.threads().len());
+        Self { id, hash: table.hash(), threads, conditions: held.conditions() }
+    }
 }
 
 impl Default for SharedCatalog {
@@ -129,7 +146,7 @@ impl SharedCatalog {
     /// Adds or replaces an imported table, once per request id.
     pub(crate) fn import(
         &self,
-        table: Arc<CatalogTable>,
+        table: &Arc<CatalogTable>,
         notices: Vec<Notice>,
         request_id: &str,
     ) -> Result<Outcome, Failure> {
@@ -139,10 +156,10 @@ impl SharedCatalog {
         if let Some(earlier) = holdings.earlier(request_id, &content)? {
             return Ok(earlier);
         }
-        holdings.check_room(&table)?;
-        holdings.imported.insert(id, Arc::clone(&table));
+        holdings.check_room(table)?;
+        holdings.imported.insert(id, Arc::clone(table));
         self.publish(&holdings);
-        let outcome = Outcome { table, notices };
+        let outcome = Outcome { table: table.as_ref().into(), notices };
         holdings.remember(request_id, content, &outcome);
         Ok(outcome)
     }
@@ -160,7 +177,7 @@ impl SharedCatalog {
             return Err(Trouble::TableNotImported(id.to_string()).into());
         };
         self.publish(&holdings);
-        let outcome = Outcome { table, notices: Vec::new() };
+        let outcome = Outcome { table: table.as_ref().into(), notices: Vec::new() };
         holdings.remember(request_id, content, &outcome);
         Ok(outcome)
     }
@@ -222,4 +239,34 @@ fn within(what: &str, found: usize, limit: usize) -> Result<(), Error> {
         found: found as u64,
         limit: limit as u64,
     }))
+}
+
+#[cfg(test)]
+mod tests {
+    use dyekin_core::table::{Code, Table, Thread};
+    use dyekin_core::{Color, Srgb8};
+
+    use super::*;
+
+    fn table(hex: &str) -> Arc<CatalogTable> {
+        let color = Color::screen(Srgb8::parse_hex(hex).unwrap());
+        let threads = vec![Thread::plain(Code::parse("t-1").unwrap(), "", color)];
+        let id = TableId::parse("shelf").unwrap();
+        Arc::new(CatalogTable::new(Table::new(id, threads).unwrap()))
+    }
+
+    #[test]
+    fn a_remembered_write_is_answered_again_and_keeps_no_table_alive() {
+        let shared = SharedCatalog::holding(Catalog::default());
+        let (first, second) = (table("#4a6b3c"), table("#8f3a2e"));
+        let (gone, hash) = (Arc::downgrade(&first), first.table().hash());
+        shared.import(&first, Vec::new(), "one").unwrap();
+        drop(first);
+        shared.import(&second, Vec::new(), "two").unwrap();
+        assert!(gone.upgrade().is_none(), "the replaced table is freed");
+        let again = shared.import(&table("#4a6b3c"), Vec::new(), "one").unwrap();
+        assert_eq!(again.table.hash, hash);
+        let live = shared.snapshot().unwrap().catalog().tables()[0].table().hash();
+        assert_ne!(live, hash, "the earlier write is not done again");
+    }
 }

@@ -606,7 +606,8 @@ pub struct Change {
     /// Why this thread and not the nearest one, or why it needs a look.
     #[prost(message, repeated, tag = "6")]
     pub remarks: ::prost::alloc::vec::Vec<Remark>,
-    /// What the owner said. Absent while it is not answered.
+    /// What the owner said, for whoever keeps the list. The server leaves it out: it takes answers
+    /// with a request and carries them out.
     #[prost(message, optional, tag = "7")]
     pub answer: ::core::option::Option<Answer>,
     /// What differences are measured from: the table's color of the thread that the color is worked
@@ -1130,9 +1131,9 @@ pub mod matching_service_client {
     /// A request is at most 1 MiB, a response at most 4 MiB. The longest time is 600 seconds for
     /// `StreamMatches` and 10 seconds for the others; a shorter deadline of the caller holds instead.
     ///
-    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
-    /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
-    /// field at fault.
+    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin`; see `Problem` for the
+    /// reasons. Errors of a request or file also carry a `ProblemList` and, with the same problems, a
+    /// `google.rpc.BadRequest`; `SERVER_BUSY` carries a `google.rpc.RetryInfo`.
     #[derive(Debug, Clone)]
     pub struct MatchingServiceClient<T> {
         inner: tonic::client::Grpc<T>,
@@ -1401,9 +1402,9 @@ pub mod matching_service_server {
     /// A request is at most 1 MiB, a response at most 4 MiB. The longest time is 600 seconds for
     /// `StreamMatches` and 10 seconds for the others; a shorter deadline of the caller holds instead.
     ///
-    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
-    /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
-    /// field at fault.
+    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin`; see `Problem` for the
+    /// reasons. Errors of a request or file also carry a `ProblemList` and, with the same problems, a
+    /// `google.rpc.BadRequest`; `SERVER_BUSY` carries a `google.rpc.RetryInfo`.
     #[derive(Debug)]
     pub struct MatchingServiceServer<T> {
         inner: Arc<T>,
@@ -1860,6 +1861,19 @@ pub struct MergeStep {
     #[prost(double, tag = "6")]
     pub max_delta_e: f64,
 }
+/// A thread that a list names.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ListedThread {
+    /// The thread.
+    #[prost(message, optional, tag = "1")]
+    pub thread: ::core::option::Option<ThreadRef>,
+    /// Its name. Foreign text: escape it before it is shown.
+    #[prost(string, tag = "2")]
+    pub name: ::prost::alloc::string::String,
+    /// Its color.
+    #[prost(message, optional, tag = "3")]
+    pub color: ::core::option::Option<Color>,
+}
 /// A full merge list: from the colors of the chart down to one thread.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct MergeList {
@@ -1872,9 +1886,12 @@ pub struct MergeList {
     /// The tables that it draws on.
     #[prost(message, repeated, tag = "3")]
     pub tables: ::prost::alloc::vec::Vec<TableVersion>,
-    /// Colors before the first step.
+    /// Colors before the first step, and kept threads that no color uses yet.
     #[prost(int32, tag = "4")]
     pub color_count: i32,
+    /// Every thread that the steps name, once, by table id and code.
+    #[prost(message, repeated, tag = "5")]
+    pub threads: ::prost::alloc::vec::Vec<ListedThread>,
 }
 /// The merges.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1938,7 +1955,7 @@ pub struct SubstituteThreadsRequest {
     /// What all palette questions share.
     #[prost(message, optional, tag = "2")]
     pub options: ::core::option::Option<PaletteOptions>,
-    /// The threads that cannot be had, 1 to 4,096.
+    /// The threads that cannot be had, 1 to 256.
     #[prost(message, repeated, tag = "3")]
     pub missing_threads: ::prost::alloc::vec::Vec<ThreadRef>,
     /// Whether a thread that the chart already uses may stand in.
@@ -1995,9 +2012,9 @@ pub mod palette_service_client {
     /// longest time is 60 seconds for `ReducePalette` and 10 seconds for the others; a shorter deadline
     /// of the caller holds instead.
     ///
-    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
-    /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
-    /// field at fault.
+    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin`; see `Problem` for the
+    /// reasons. Errors of a request or file also carry a `ProblemList` and, with the same problems, a
+    /// `google.rpc.BadRequest`; `SERVER_BUSY` carries a `google.rpc.RetryInfo`.
     ///
     /// Errors of all methods: `INVALID_ARGUMENT` with `COLOR_INVALID`, `VALUE_INVALID`, `CODE_INVALID`
     /// or `ANSWER_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND` or `THREAD_NOT_FOUND`;
@@ -2073,7 +2090,8 @@ pub mod palette_service_client {
             self
         }
         /// Lists merges from all colors of the chart down to one thread. Every step is measured against
-        /// the original colors, never chained.
+        /// the original colors, never chained. Kept threads never leave, so that the list may end before
+        /// one.
         pub async fn suggest_merges(
             &mut self,
             request: impl tonic::IntoRequest<super::SuggestMergesRequest>,
@@ -2193,7 +2211,8 @@ pub mod palette_service_server {
     #[async_trait]
     pub trait PaletteService: std::marker::Send + std::marker::Sync + 'static {
         /// Lists merges from all colors of the chart down to one thread. Every step is measured against
-        /// the original colors, never chained.
+        /// the original colors, never chained. Kept threads never leave, so that the list may end before
+        /// one.
         async fn suggest_merges(
             &self,
             request: tonic::Request<super::SuggestMergesRequest>,
@@ -2245,9 +2264,9 @@ pub mod palette_service_server {
     /// longest time is 60 seconds for `ReducePalette` and 10 seconds for the others; a shorter deadline
     /// of the caller holds instead.
     ///
-    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
-    /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
-    /// field at fault.
+    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin`; see `Problem` for the
+    /// reasons. Errors of a request or file also carry a `ProblemList` and, with the same problems, a
+    /// `google.rpc.BadRequest`; `SERVER_BUSY` carries a `google.rpc.RetryInfo`.
     ///
     /// Errors of all methods: `INVALID_ARGUMENT` with `COLOR_INVALID`, `VALUE_INVALID`, `CODE_INVALID`
     /// or `ANSWER_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND` or `THREAD_NOT_FOUND`;
@@ -2774,9 +2793,9 @@ pub mod table_service_client {
     /// Tables belong to a shop. The shop comes from the caller's identity, never from a request; until
     /// callers have keys there is one default shop for all of them.
     ///
-    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
-    /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
-    /// field at fault.
+    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin`; see `Problem` for the
+    /// reasons. Errors of a request or file also carry a `ProblemList` and, with the same problems, a
+    /// `google.rpc.BadRequest`; `SERVER_BUSY` carries a `google.rpc.RetryInfo`.
     #[derive(Debug, Clone)]
     pub struct TableServiceClient<T> {
         inner: tonic::client::Grpc<T>,
@@ -2854,8 +2873,8 @@ pub mod table_service_client {
         /// most 64 MiB, a message at most 4 MiB.
         ///
         /// Errors: `INVALID_ARGUMENT` with `TABLE_REFUSED` and each problem with line, column, value and
-        /// remedy; `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED`; `INVALID_ARGUMENT` with
-        /// `REQUEST_ID_REUSED`.
+        /// remedy, with `VALUE_INVALID` for the header, or with `REQUEST_ID_REUSED`; `RESOURCE_EXHAUSTED`
+        /// with `LIMIT_EXCEEDED`.
         pub async fn import_table(
             &mut self,
             request: impl tonic::IntoStreamingRequest<
@@ -2989,8 +3008,8 @@ pub mod table_service_server {
         /// most 64 MiB, a message at most 4 MiB.
         ///
         /// Errors: `INVALID_ARGUMENT` with `TABLE_REFUSED` and each problem with line, column, value and
-        /// remedy; `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED`; `INVALID_ARGUMENT` with
-        /// `REQUEST_ID_REUSED`.
+        /// remedy, with `VALUE_INVALID` for the header, or with `REQUEST_ID_REUSED`; `RESOURCE_EXHAUSTED`
+        /// with `LIMIT_EXCEEDED`.
         async fn import_table(
             &self,
             request: tonic::Request<tonic::Streaming<super::ImportTableRequest>>,
@@ -3040,9 +3059,9 @@ pub mod table_service_server {
     /// Tables belong to a shop. The shop comes from the caller's identity, never from a request; until
     /// callers have keys there is one default shop for all of them.
     ///
-    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin` and one `ProblemList`; see
-    /// `Problem` for the reasons. A malformed request also carries a `google.rpc.BadRequest` with every
-    /// field at fault.
+    /// Every error carries one `google.rpc.ErrorInfo` with domain `dyekin`; see `Problem` for the
+    /// reasons. Errors of a request or file also carry a `ProblemList` and, with the same problems, a
+    /// `google.rpc.BadRequest`; `SERVER_BUSY` carries a `google.rpc.RetryInfo`.
     #[derive(Debug)]
     pub struct TableServiceServer<T> {
         inner: Arc<T>,

@@ -16,7 +16,7 @@ use super::status::{Failure, Trouble, problem};
 use super::work::{Call, CallWatch, defect};
 use super::{MAX_RESPONSE_BYTES, Shared, fits, paging, to_proto};
 use crate::load::MAX_TABLE_BYTES;
-use crate::state::Outcome;
+use crate::state::{Outcome, TableHead};
 
 /// Imports at once: each holds a whole file in memory.
 const IMPORTS_AT_ONCE: usize = 4;
@@ -49,10 +49,12 @@ impl TableService for Tables {
         let job = move |_: &CallWatch| Ok(indexed(&bytes, &options));
         let outcome = self.shared.workers.run(call.deadline, job).await?;
         let response = match outcome {
-            Ok((table, notices)) if header.validate_only => imported(&Outcome { table, notices }),
+            Ok((table, notices)) if header.validate_only => {
+                imported(&Outcome { table: table.as_ref().into(), notices })
+            }
             Ok((table, notices)) => {
                 let catalog = &self.shared.catalog;
-                imported(&catalog.import(table, notices, &header.request_id)?)
+                imported(&catalog.import(&table, notices, &header.request_id)?)
             }
             Err(refused) if header.validate_only => pb::ImportTableResponse {
                 problems: refused.problems.iter().map(problem).collect(),
@@ -81,7 +83,7 @@ impl TableService for Tables {
             paging::rows(held.table().threads(), &wire.page_token, size, &scope)?;
         call.facts.answered(threads.len());
         let response = pb::GetTableResponse {
-            table: Some(to_proto::table(held, snapshot.is_imported(&id))),
+            table: Some(to_proto::table(&held.as_ref().into(), snapshot.is_imported(&id))),
             threads: threads.iter().map(to_proto::thread).collect(),
             next_page_token,
         };
@@ -100,7 +102,8 @@ impl TableService for Tables {
             paging::tables(snapshot.catalog().tables(), &wire.page_token, size)?;
         call.facts.answered(page.len());
         let head = |held: &Arc<CatalogTable>| {
-            to_proto::table(held, snapshot.is_imported(held.table().id()))
+            let head = TableHead::from(held.as_ref());
+            to_proto::table(&head, snapshot.is_imported(&head.id))
         };
         let tables = page.iter().map(head).collect();
         Ok(Response::new(pb::ListTablesResponse { tables, next_page_token }))

@@ -1,5 +1,7 @@
 //! Domain to wire. It cannot fail and does not know the requests.
 
+use std::collections::BTreeSet;
+
 use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark, TableVersion};
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{Application, Difference, band, describe};
@@ -14,6 +16,7 @@ use dyekin_core::{
 use dyekin_proto::v1 as pb;
 
 use super::status;
+use crate::state::TableHead;
 
 /// A count on the wire; counts are bounded far below the largest number.
 fn count32(count: usize) -> i32 {
@@ -164,14 +167,13 @@ fn thread_refs(threads: &[ThreadRef]) -> Vec<pb::ThreadRef> {
 }
 
 /// A table without its threads.
-pub(super) fn table(held: &CatalogTable, imported: bool) -> pb::ThreadTable {
-    let table = held.table();
+pub(super) fn table(head: &TableHead, imported: bool) -> pb::ThreadTable {
     let source = if imported { pb::TableSource::Import } else { pb::TableSource::Directory };
     pb::ThreadTable {
-        table_id: table.id().to_string(),
-        content_hash: table.hash().to_string(),
-        thread_count: count32(table.threads().len()),
-        conditions: held.conditions().map(conditions),
+        table_id: head.id.to_string(),
+        content_hash: head.hash.to_string(),
+        thread_count: count32(head.threads),
+        conditions: head.conditions.map(conditions),
         source: source.into(),
         durable: !imported,
     }
@@ -352,7 +354,23 @@ pub(super) fn merge_list(
         formula: Some(formula(list.formula)),
         tables: table_versions(&list.tables),
         color_count: count32(list.colors),
+        threads: named(list).into_iter().filter_map(|name| listed(name, catalog)).collect(),
     }
+}
+
+/// Every thread that the steps name, once.
+fn named(list: &MergeList) -> BTreeSet<&ThreadRef> {
+    let moved = list.steps.iter().flat_map(|step| &step.moves).map(|part| &part.to);
+    list.steps.iter().map(|step| &step.leaving).chain(moved).collect()
+}
+
+fn listed(name: &ThreadRef, catalog: &Catalog) -> Option<pb::ListedThread> {
+    let found = catalog.thread(name).ok()?;
+    Some(pb::ListedThread {
+        thread: Some(thread_ref(name)),
+        name: found.name.clone(),
+        color: Some(color(&found.color)),
+    })
 }
 
 fn merge_step(step: &MergeStep, palette: &PaletteSummary, catalog: &Catalog) -> pb::MergeStep {

@@ -134,8 +134,9 @@ async fn a_cancel_stops_the_work() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_cancelled_unary_call_stops_its_work_too() {
     let server = large().await;
+    // Long enough that a tenth of it outlasts the way of a cancel on a busy machine.
     let request =
-        || pb::SuggestMergesRequest { palette: Some(large_palette(1_000)), options: None };
+        || pb::SuggestMergesRequest { palette: Some(large_palette(2_500)), options: None };
     let before = server.polls();
     server.palette().suggest_merges(request()).await.unwrap();
     let whole = server.polls() - before;

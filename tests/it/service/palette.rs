@@ -95,7 +95,14 @@ async fn merges_lead_down_to_one_thread() {
     assert_eq!(list.steps.last().unwrap().remaining_thread_count, 1);
     let left: Vec<i32> = list.steps.iter().map(|step| step.remaining_thread_count).collect();
     assert!(left.is_sorted_by(|before, after| before > after), "{left:?}");
+    let listed: Vec<_> = list.threads.iter().filter_map(|listed| listed.thread.as_ref()).collect();
+    assert!(list.threads.iter().all(|listed| !listed.name.is_empty() && listed.color.is_some()));
     for step in &list.steps {
+        let named = step.moves.iter().map(|part| &part.target).chain([&step.leaving]);
+        for thread in named.flatten() {
+            let times = listed.iter().filter(|listed| **listed == thread).count();
+            assert_eq!(times, 1, "{thread:?} in {listed:?}");
+        }
         let moved: i64 = step.moves.iter().map(|part| part.stitch_count).sum();
         assert_eq!(moved, step.moved_stitch_count);
         assert!(step.moves.iter().all(|part| part.difference.as_ref().unwrap().formula.is_some()));
