@@ -288,7 +288,7 @@ fn r_g_b_out_of_range_are_refused_and_not_clipped() {
             (&format!("line 3, column r: `256` {whole}"), "nothing is clipped"),
             (&format!("line 4, column r: `-1` {whole}"), "nothing is clipped"),
             (&format!("line 5, column r: `127.5` {whole}"), "nothing is clipped"),
-            ("line 6, column g: ``: the value is missing", "write the number"),
+            ("line 6, column g: the value is missing", "write the number"),
         ],
     );
 }
@@ -318,7 +318,7 @@ fn what_is_no_number_is_named_on_every_line() {
         &[
             ("line 2, column L: `NaN`: not a finite number", "42.15"),
             ("line 3, column a: `inf`: not a finite number", "42.15"),
-            ("line 4, column a: ``: the value is missing", "write the number"),
+            ("line 4, column a: the value is missing", "write the number"),
             ("line 5, column L: `-Infinity`: not a finite number", "42.15"),
             ("line 6, column L: `1e400`: too large for a number", "42.15"),
             ("line 7, column a: `#N/A`: a spreadsheet formula failed here", "the number itself"),

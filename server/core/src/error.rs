@@ -220,6 +220,7 @@ impl fmt::Display for ErrorKind {
                 write!(f, "`{}` is not a usable color: {reason}", shown(value))
             }
             Self::BadFile { reason, .. } | Self::Impossible { reason, .. } => f.write_str(reason),
+            Self::BadValue { value, reason, .. } if value.is_empty() => f.write_str(reason),
             Self::BadValue { value, reason, .. } => write!(f, "`{}`: {reason}", shown(value)),
             Self::ConditionsDiffer { standard, sample } => write!(
                 f,
@@ -242,33 +243,36 @@ impl fmt::Display for ErrorKind {
 
 impl ErrorKind {
     fn hint(&self) -> Option<String> {
-        match self {
+        let hint = match self {
+            Self::BadAnswer { .. } => {
+                "answer yes, no, or another with a thread of the tables".into()
+            }
+            Self::BadCode { .. } => "write 1 to 64 characters, none of them a control one".into(),
             Self::BadColor { remedy, .. }
             | Self::BadFile { remedy, .. }
-            | Self::BadValue { remedy, .. } => Some(remedy.clone()).filter(|text| !text.is_empty()),
-            Self::ConditionsDiffer { .. } => Some(
+            | Self::BadValue { remedy, .. } => remedy.clone(),
+            Self::ConditionsDiffer { .. } => {
                 "measured colors are compared only under one light and observer; measure both alike"
-                    .to_owned(),
-            ),
+                    .into()
+            }
             Self::DuplicateCode { .. } => {
-                Some("give each thread one row; codes differing only in case or blanks are one".into())
+                "give each thread one row; codes differing only in case or blanks are one".into()
             }
-            Self::Impossible { nearest, .. } => {
-                Some(nearest.clone()).filter(|text| !text.is_empty())
+            Self::Impossible { nearest, .. } => nearest.clone(),
+            Self::OverLimit { limit, .. } => format!("keep to {limit}, or split it into several"),
+            Self::Stopped => "ask again, with more time if it ran out".into(),
+            Self::UnknownTable { known, .. } if known.is_empty() => {
+                "load a thread table first".into()
             }
-            Self::UnknownTable { known, .. } if !known.is_empty() => {
-                Some(format!("known tables: {}", shown_list(known)))
+            Self::UnknownTable { known, .. } => format!("known tables: {}", shown_list(known)),
+            Self::UnknownThread { near, .. } if near.is_empty() => {
+                "no code is close in spelling; look it up in the table".into()
             }
-            Self::UnknownThread { near, .. } if !near.is_empty() => {
-                Some(format!("close in spelling: {}", shown_list(near)))
+            Self::UnknownThread { near, .. } => {
+                format!("close in spelling: {}", shown_list(near))
             }
-            Self::BadAnswer { .. }
-            | Self::BadCode { .. }
-            | Self::OverLimit { .. }
-            | Self::Stopped
-            | Self::UnknownTable { .. }
-            | Self::UnknownThread { .. } => None,
-        }
+        };
+        Some(hint).filter(|hint| !hint.is_empty())
     }
 }
 

@@ -70,11 +70,13 @@ impl PaletteSummary {
         within("colors in one palette", colors.len(), MAX_COLORS)?;
         within("pairs of neighbors", neighbors.as_ref().map_or(0, Vec::len), MAX_NEIGHBORS)?;
         if colors.is_empty() {
-            return Err(bad("palette.colors", "0", "a palette needs at least one color"));
+            let reason = "a palette needs at least one color";
+            return Err(bad("palette.colors", "", reason, "give the colors of the chart"));
         }
         if let Some(place) = colors.iter().position(|color| color.stitches == 0) {
             let path = format!("palette.colors[{place}].stitch_count");
-            return Err(bad(&path, "0", "a color of the palette has at least one stitch"));
+            let reason = "a color of the palette has at least one stitch";
+            return Err(bad(&path, "0", reason, "leave out colors without stitches"));
         }
         within_stitches(&colors)?;
         let names_a_color = |pair: &Neighbors| {
@@ -87,12 +89,9 @@ impl PaletteSummary {
         if let Some(place) =
             neighbors.iter().flatten().position(|pair| !names_a_color(pair) || pair.edges == 0)
         {
-            let path = format!("palette.neighbors[{place}]");
-            return Err(bad(
-                &path,
-                "",
-                "neighbors are two different colors of the palette that touch",
-            ));
+            let path = format!("palette.neighbors.pairs[{place}]");
+            let reason = "neighbors are two different colors of the palette that touch";
+            return Err(bad(&path, "", reason, "name colors from 0, and edges from 1"));
         }
         Ok(Self { colors, neighbors, cloth })
     }
@@ -142,11 +141,11 @@ fn within_stitches(colors: &[ChartColor]) -> Result<()> {
     Err(Error::new(ErrorKind::OverLimit { what, found, limit: MAX_STITCHES }))
 }
 
-fn bad(path: &str, value: &str, reason: &str) -> Error {
+fn bad(path: &str, value: &str, reason: &str, remedy: &str) -> Error {
     Error::new(ErrorKind::BadValue {
         value: value.to_owned(),
         reason: reason.to_owned(),
-        remedy: String::new(),
+        remedy: remedy.to_owned(),
     })
     .at(Place::field(path))
 }

@@ -29,6 +29,10 @@ use crate::watch::Watch;
 /// House choice, from published thresholds for visible differences.
 pub const VISIBLE: f64 = 3.0;
 
+/// Most missing threads of one question: seating them jointly takes their number squared times the
+/// threads that may stand in.
+pub const MAX_MISSING: usize = 256;
+
 /// What all palette questions share, with every field given by the caller.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ask {

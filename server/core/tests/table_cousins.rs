@@ -353,7 +353,7 @@ fn json_values_keep_line_and_path() {
         "line 2, threads[0].code: `1`: a number is not expected here | this is text",
         "line 3, threads[1].hex: `#12` is not a usable color",
         "line 4, threads[2].strands: `6`: a text is not expected here | write the number without",
-        "line 5, threads[3].hex: ``: the row has no color",
+        "line 5, threads[3].hex: the row has no color",
         "line 6, threads[4]: a thread is a number, an object is expected",
     ];
     assert_eq!(told.len(), expected.len(), "{told:#?}");

@@ -176,7 +176,7 @@ fn conditions(wire: pb::Conditions, path: Path<'_>, problems: &mut Problems) -> 
     Some(Conditions { illuminant: illuminant?, observer: observer? })
 }
 
-/// The stated origin; `Err` for a number that the contract does not have.
+/// The stated origin, `Some(None)` when there is none; `None` for a number that is no origin.
 fn origin(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<Option<Origin>> {
     match pb::Origin::try_from(wire) {
         Ok(pb::Origin::Unspecified) => Some(None),
@@ -324,7 +324,12 @@ fn finish(wire: &i32, path: Path<'_>, problems: &mut Problems) -> Option<Finish>
 fn price(wire: &pb::Price, path: Path<'_>, problems: &mut Problems) -> Option<Price> {
     if wire.amount_micros < 0 {
         let path = path.field("amount_micros");
-        problems.bad(path, wire.amount_micros, "a price is 0 or more", "");
+        problems.bad(
+            path,
+            wire.amount_micros,
+            "a price is 0 or more",
+            "write millionths of the unit",
+        );
         return None;
     }
     let currency = match wire.currency_code.as_str() {
@@ -413,7 +418,7 @@ fn one_to(
     problems: &mut Problems,
 ) -> Option<()> {
     if found == 0 {
-        problems.bad(path, 0, "at least one is needed", "");
+        problems.bad(path, "", "at least one is needed", "give one or more");
         return None;
     }
     problems.within(path, what, found, most).then_some(())
@@ -533,7 +538,12 @@ pub(super) fn page_size(wire: i32, problems: &mut Problems) -> Option<usize> {
         Ok(0) => Some(100),
         Ok(size) => Some(size.min(1_000)),
         Err(_) => {
-            problems.bad(Path::Top("page_size"), wire, "a page size is 0 or more", "");
+            problems.bad(
+                Path::Top("page_size"),
+                wire,
+                "a page size is 0 or more",
+                "leave it out for 100",
+            );
             None
         }
     }

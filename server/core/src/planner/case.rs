@@ -150,7 +150,7 @@ impl<'a, 'c> Case<'a, 'c> {
                 format!("areas of the palette: {}", known.join(", "))
             },
         })
-        .at(Place::field(format!("keeps[{place}]"))))
+        .at(Place::field(format!("options.keeps[{place}]"))))
     }
 
     fn take_answers(&mut self) -> Result<()> {
@@ -437,7 +437,7 @@ fn no_such_color(place: usize, color: usize, count: usize) -> Error {
         reason: "the palette has no such color to keep".into(),
         remedy: format!("colors are numbered 0 to {}", count.saturating_sub(1)),
     })
-    .at(Place::field(format!("keeps[{place}]")))
+    .at(Place::field(format!("options.keeps[{place}]")))
 }
 
 fn kept_and_excluded(name: &ThreadRef) -> Error {

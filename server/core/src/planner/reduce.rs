@@ -203,5 +203,5 @@ fn no_threads_at_all() -> Error {
         reason: "a palette needs at least one thread".into(),
         remedy: "ask for 1 or more".into(),
     })
-    .at(Place::field("max_threads"))
+    .at(Place::field("max_thread_count"))
 }

@@ -7,7 +7,7 @@ use super::assignment::assign;
 use super::case::{Candidate, Case, bad_answer, find, whole};
 use super::evidence::{self, Outcome, RUNNERS_UP};
 use super::meter::Meter;
-use super::{Ask, SubstituteOptions};
+use super::{Ask, MAX_MISSING, SubstituteOptions};
 use crate::catalog::Catalog;
 use crate::change::{Answer, ChangeList, Question, Remark};
 use crate::difference::{DeltaE, Difference};
@@ -15,8 +15,8 @@ use crate::error::{Error, ErrorKind, Place, Result, shown};
 use crate::palette::PaletteSummary;
 use crate::table::ThreadRef;
 
-/// Most missing threads of one question.
-const MAX_MISSING: usize = 256;
+/// The field of a request that names the missing threads.
+const FIELD: &str = "missing_threads";
 
 /// Most preferred alternates that are looked at.
 const MAX_RANKS: usize = 64;
@@ -64,7 +64,8 @@ fn gaps<'c>(case: &Case<'_, 'c>, options: &SubstituteOptions) -> Result<Vec<Gap<
             what: "missing threads".into(),
             found: options.missing.len() as u64,
             limit: MAX_MISSING as u64,
-        }));
+        })
+        .at(Place::field(FIELD)));
     }
     let names: BTreeSet<&ThreadRef> = options.missing.iter().collect();
     let mut gaps = Vec::with_capacity(names.len());
@@ -445,5 +446,5 @@ fn bad_missing(value: &str, reason: &str, remedy: &str) -> Error {
         reason: reason.to_owned(),
         remedy: remedy.to_owned(),
     })
-    .at(Place::field("missing"))
+    .at(Place::field(FIELD))
 }

@@ -75,7 +75,7 @@ pub struct Refused {
 ///
 /// let refused = table::read(b"code,name,hex\nK-1,Moss path,#4a6\nK-2,Clay,\n", &options);
 /// let told: Vec<String> = refused.unwrap_err().problems.iter().map(|p| p.to_string()).collect();
-/// assert_eq!(told, ["meadow.csv, line 3, column hex: ``: the row has no color"]);
+/// assert_eq!(told, ["meadow.csv, line 3, column hex: the row has no color"]);
 /// ```
 pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<Loaded, Refused> {
     let mut rows = Rows::new(options);

@@ -4,7 +4,7 @@
 use dyekin_core::PaletteSummary;
 use dyekin_core::change::Answer;
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors, Side};
-use dyekin_core::planner::{Answered, Ask, Keep, SubstituteOptions};
+use dyekin_core::planner::{Answered, Ask, Keep, MAX_MISSING, SubstituteOptions};
 use dyekin_proto::v1 as pb;
 
 use super::{
@@ -15,7 +15,7 @@ use super::{
 fn index(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
     let index = usize::try_from(wire).ok();
     if index.is_none() {
-        problems.bad(path, wire, "a place is 0 or more", "");
+        problems.bad(path, wire, "a place is 0 or more", "count the colors from 0");
     }
     index
 }
@@ -23,7 +23,7 @@ fn index(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
 fn stitches(wire: i64, path: Path<'_>, problems: &mut Problems) -> Option<u64> {
     let count = u64::try_from(wire).ok();
     if count.is_none() {
-        problems.bad(path, wire, "a count is 0 or more", "");
+        problems.bad(path, wire, "a count is 1 or more", "count whole stitches or edges");
     }
     count
 }
@@ -185,7 +185,7 @@ pub(in crate::grpc) fn substitute_options(
     problems: &mut Problems,
 ) -> Option<SubstituteOptions> {
     let path = Path::Top("missing_threads");
-    one_to("missing threads", path, wire.missing_threads.len(), MAX_COLORS, problems)?;
+    one_to("missing threads", path, wire.missing_threads.len(), MAX_MISSING, problems)?;
     let missing = thread_refs(&wire.missing_threads, path, problems);
     let limit = limit(wire.max_delta_e, Path::Top("max_delta_e"), problems);
     Some(SubstituteOptions { missing: missing?, allow_used: wire.allow_used, limit: limit? })

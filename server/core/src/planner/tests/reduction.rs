@@ -34,7 +34,7 @@ fn kept_threads_that_do_not_fit_are_refused_with_the_nearest_possible() {
 fn no_thread_at_all_is_a_bad_value() {
     let error = run(&grays(&[10.0]), gray_palette(), &ask(), 0).unwrap_err();
     assert!(matches!(error.kind(), ErrorKind::BadValue { .. }));
-    assert_eq!(error.place().unwrap().field.as_deref(), Some("max_threads"));
+    assert_eq!(error.place().unwrap().field.as_deref(), Some("max_thread_count"));
 }
 
 #[test]
@@ -140,7 +140,7 @@ fn keeping_what_is_excluded_or_absent_is_refused() {
     let error = run(&threads, gray_palette(), &ask, 2).unwrap_err();
     assert!(matches!(error.kind(), ErrorKind::Impossible { .. }));
     let error = run(&threads, gray_palette(), &keeping(vec![Keep::Color(9)]), 2).unwrap_err();
-    assert_eq!(error.place().unwrap().field.as_deref(), Some("keeps[0]"));
+    assert_eq!(error.place().unwrap().field.as_deref(), Some("options.keeps[0]"));
     let error =
         run(&threads, gray_palette(), &keeping(vec![Keep::Thread(thread(7))]), 2).unwrap_err();
     assert!(matches!(error.kind(), ErrorKind::UnknownThread { .. }));

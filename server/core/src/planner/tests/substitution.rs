@@ -149,7 +149,10 @@ fn missing_threads_that_cannot_be_missing_are_refused() {
     let catalog = catalog_of(&threads);
     let colors = || vec![worked(threads[0], 5, &[0])];
     let error = run(&catalog, colors(), &ask(), &missing(&[0, 1])).unwrap_err();
-    assert_eq!(error.to_string(), "missing: `own T-001`: no color of the chart is worked in it");
+    assert_eq!(
+        error.to_string(),
+        "missing_threads: `own T-001`: no color of the chart is worked in it"
+    );
     assert_eq!(error.hint().unwrap(), "leave it out; the chart is worked in own T-000");
     let error = run(&catalog, colors(), &ask(), &missing(&[])).unwrap_err();
     assert!(matches!(error.kind(), ErrorKind::BadValue { .. }));
