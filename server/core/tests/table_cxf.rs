@@ -167,7 +167,7 @@ fn every_object_that_gives_no_color_is_told_by_name() {
             ("line 3, object o2 `Moss o2`: holds no color", "ColorCIELab"),
             ("line 4, object o3 `Moss o3`: holds only ColorCMYK, which is not read", "ColorCIELab"),
             ("line 5, object o4 `Moss o4`, A: `x`: not a number", "42.15"),
-            ("line 5, object o4 `Moss o4`, B: ``: the value is missing", "write the number"),
+            ("line 5, object o4 `Moss o4`, B: the value is missing", "write the number"),
             ("line 5, object o4 `Moss o4`, L: `103` is not a usable color", "from 0 to 102"),
         ],
     );
