@@ -12,10 +12,11 @@ pub(super) use light::{parse_illuminant, parse_observer};
 
 use std::borrow::Cow;
 
-use self::cut::cut;
+use self::cut::{Set, Sets};
 use self::field::{FORMS, Field, Layout, Source};
 use self::light::{Keyword, Light};
 use self::scale::{Scales, scales};
+use super::MAX_THREADS;
 use super::bytes::numbered_lines;
 use super::column::{COLUMNS, Column};
 use super::csv::MAX_ROW_BYTES;
@@ -31,6 +32,9 @@ const HEAD_LINES: usize = 400;
 
 /// Most columns of one table.
 const MAX_FIELDS: usize = 1_024;
+
+/// Most lines of data of one table: rows may run over several.
+const MAX_LINES: usize = 4 * MAX_THREADS;
 
 const EXPORT_LAB: &str = "export the colors as Lab (LAB_L LAB_A LAB_B)";
 const EXPORT_AGAIN: &str = "the file may be cut off: export it again";
@@ -130,7 +134,12 @@ fn sections<'t>(text: &'t str, rows: &mut Rows<'_>) -> Vec<Section<'t>> {
                 Part::Data
             }
             (Part::Data, _) => {
-                open.lines.push((number, line));
+                if open.lines.len() == MAX_LINES {
+                    refuse_lines(number, rows);
+                }
+                if open.lines.len() <= MAX_LINES {
+                    open.lines.push((number, line));
+                }
                 Part::Data
             }
             (Part::Head | Part::Format, _) => open.read_head(part, (number, line), rows),
@@ -145,6 +154,15 @@ fn sections<'t>(text: &'t str, rows: &mut Rows<'_>) -> Vec<Section<'t>> {
         sections.push(open);
     }
     sections
+}
+
+fn refuse_lines(line: u64, rows: &mut Rows<'_>) {
+    let kind = ErrorKind::OverLimit {
+        what: "lines of data in one table, this one or more".into(),
+        found: MAX_LINES as u64 + 1,
+        limit: MAX_LINES as u64,
+    };
+    rows.report.problem(kind, Place::line(line));
 }
 
 impl<'t> Section<'t> {
@@ -260,13 +278,14 @@ impl<'t> Section<'t> {
             rows.report.problem(bad_file(reason, EXPORT_LAB), self.format_place());
             return;
         }
-        let sets = cut(&self.lines, layout.width, rows);
+        let sets = Sets::told(&self.lines, layout.width, rows);
         if !rows.report.has_problems() {
             tell_count("NUMBER_OF_SETS", self.stated_sets.as_ref(), sets.len(), self, rows);
         }
         self.spell(layout, rows);
-        let naming = self.naming(layout, &sets, rows);
-        for set in &sets {
+        let naming = self.naming(layout, sets, rows);
+        for set in sets.iter() {
+            let set = &set;
             match layout.source {
                 Source::Numbers(space, places) => {
                     rows.space = space;
@@ -289,7 +308,7 @@ impl<'t> Section<'t> {
         &self,
         layout: &Layout,
         naming: Option<Naming>,
-        (set, [first, second, third]): (&cut::Set<'_>, [&str; 3]),
+        (set, [first, second, third]): (&Set<'_>, [&str; 3]),
         computed_for: Option<Conditions>,
         rows: &mut Rows<'_>,
     ) {
@@ -331,7 +350,7 @@ impl<'t> Section<'t> {
         &self,
         layout: &Layout,
         naming: Option<Naming>,
-        (set, scales): (&cut::Set<'_>, Scales),
+        (set, scales): (&Set<'_>, Scales),
         spectra: &mut Spectra,
         rows: &mut Rows<'_>,
     ) {
@@ -353,7 +372,7 @@ impl<'t> Section<'t> {
         &self,
         layout: &Layout,
         scales: Scales,
-        set: &cut::Set<'_>,
+        set: &Set<'_>,
         spectra: &mut Spectra,
         rows: &Rows<'_>,
     ) {
@@ -370,23 +389,18 @@ impl<'t> Section<'t> {
     }
 
     /// How rows without `SAMPLE_ID` get their codes.
-    fn naming(
-        &self,
-        layout: &Layout,
-        sets: &[cut::Set<'_>],
-        rows: &mut Rows<'_>,
-    ) -> Option<Naming> {
-        if layout.id.is_some() || sets.is_empty() {
+    fn naming(&self, layout: &Layout, sets: Sets<'_, '_>, rows: &mut Rows<'_>) -> Option<Naming> {
+        if layout.id.is_some() || sets.len() == 0 {
             return None;
         }
-        let colors: Vec<(&str, String)> = sets
+        let colors: Vec<(String, String)> = sets
             .iter()
             .map(|set| {
                 let color: Vec<&str> = match layout.numbers() {
-                    Some(places) => places.iter().map(|place| text(set, Some(*place))).collect(),
-                    None => layout.bands.iter().map(|(_, place)| text(set, Some(*place))).collect(),
+                    Some(places) => places.iter().map(|place| text(&set, Some(*place))).collect(),
+                    None => layout.bands.iter().map(|(_, at)| text(&set, Some(*at))).collect(),
                 };
-                (text(set, layout.name), color.join(" "))
+                (text(&set, layout.name).to_owned(), color.join(" "))
             })
             .collect();
         let named = colors.iter().map(|(name, color)| Nameless { name, color });
@@ -468,7 +482,7 @@ impl<'t> Section<'t> {
 }
 
 /// A cell of a row; empty where there is none.
-fn text<'s>(set: &'s cut::Set<'_>, place: Option<usize>) -> &'s str {
+fn text<'s>(set: &'s Set<'_>, place: Option<usize>) -> &'s str {
     place.and_then(|place| set.cells.get(place)).map_or("", AsRef::as_ref)
 }
 

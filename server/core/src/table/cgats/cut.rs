@@ -1,4 +1,4 @@
-//! Lines of data cut into sets of as many cells as the data format has columns.
+//! Lines of data cut into sets of as many cells as the data format has columns, one set at a time.
 //! It does not know what a column means.
 
 use std::borrow::Cow;
@@ -27,49 +27,100 @@ enum Manner {
     Ragged,
 }
 
-type Cut<'t> = Result<Vec<Cow<'t, str>>, Fault>;
+/// The number of words of a line, or why it has none.
+type Counted = Result<usize, Fault>;
 
-/// The sets, with every line that does not make one reported.
-pub(super) fn cut<'t>(lines: &[(u64, &'t str)], width: usize, rows: &mut Rows<'_>) -> Vec<Set<'t>> {
-    let words = by_words(lines);
-    let manner = manner(lines, &words, width);
-    let first = lines.first().map(|(line, _)| Place::line(*line));
-    match manner {
-        Manner::Lines => {}
-        Manner::Tabs => {
-            let text = "cells are taken between tabs, because names hold blanks without quotes";
-            rows.report.notice(first, text);
+/// The sets of a table. Only the lines are held; cells are cut when they are asked for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sets<'s, 't> {
+    lines: &'s [(u64, &'t str)],
+    width: usize,
+    manner: Manner,
+    count: usize,
+}
+
+impl<'s, 't> Sets<'s, 't> {
+    /// The sets, with every line that does not make one reported.
+    pub(super) fn told(lines: &'s [(u64, &'t str)], width: usize, rows: &mut Rows<'_>) -> Self {
+        let counts = counts(lines);
+        let sets = Self::of(lines, width, &counts);
+        let first = lines.first().map(|(line, _)| Place::line(*line));
+        match sets.manner {
+            Manner::Lines => {}
+            Manner::Tabs => {
+                let text = "cells are taken between tabs, because names hold blanks without quotes";
+                rows.report.notice(first, text);
+            }
+            Manner::Wrapped => {
+                rows.report.notice(first, "every row of this table runs over several lines");
+            }
+            Manner::Ragged => report_ragged(lines, &counts, width, rows),
         }
-        Manner::Wrapped => {
-            rows.report.notice(first, "every row of this table runs over several lines");
-        }
-        Manner::Ragged => report_ragged(lines, &words, width, rows),
+        sets
     }
-    sets(lines, words, width, manner)
+
+    /// The sets without a word about lines that make none.
+    pub(super) fn quietly(lines: &'s [(u64, &'t str)], width: usize) -> Self {
+        Self::of(lines, width, &counts(lines))
+    }
+
+    fn of(lines: &'s [(u64, &'t str)], width: usize, counts: &[Counted]) -> Self {
+        let manner = manner(lines, counts, width);
+        let count = match manner {
+            Manner::Lines | Manner::Ragged => {
+                counts.iter().filter(|count| **count == Ok(width)).count()
+            }
+            Manner::Tabs => lines.iter().filter(|(_, line)| !is_comment(line)).count(),
+            Manner::Wrapped => counts.iter().flatten().sum::<usize>() / width.max(1),
+        };
+        Self { lines, width, manner, count }
+    }
+
+    pub(super) fn len(self) -> usize {
+        self.count
+    }
+
+    pub(super) fn iter(self) -> impl Iterator<Item = Set<'t>> + 's {
+        let mut lines = self.lines.iter().copied();
+        std::iter::from_fn(move || {
+            let mut open: Option<Set<'t>> = None;
+            for (line, text) in lines.by_ref() {
+                let cells = match self.manner {
+                    Manner::Tabs if is_comment(text) => continue,
+                    Manner::Tabs => tabbed(text, self.width).unwrap_or_default(),
+                    Manner::Lines | Manner::Ragged | Manner::Wrapped => {
+                        token::words(text).unwrap_or_default()
+                    }
+                };
+                match &mut open {
+                    Some(set) => set.cells.extend(cells),
+                    None if cells.is_empty() => continue,
+                    None => open = Some(Set { line, cells }),
+                }
+                let found = open.as_ref().map_or(0, |set| set.cells.len());
+                if found == self.width {
+                    return open;
+                }
+                if self.manner != Manner::Wrapped {
+                    open = None;
+                }
+            }
+            None
+        })
+    }
 }
 
-/// The sets without a word about lines that make none.
-pub(super) fn quietly<'t>(lines: &[(u64, &'t str)], width: usize) -> Vec<Set<'t>> {
-    let words = by_words(lines);
-    let manner = manner(lines, &words, width);
-    sets(lines, words, width, manner)
+fn counts(lines: &[(u64, &str)]) -> Vec<Counted> {
+    lines.iter().map(|(_, line)| token::words(line).map(|words| words.len())).collect()
 }
 
-fn by_words<'t>(lines: &[(u64, &'t str)]) -> Vec<Cut<'t>> {
-    lines.iter().map(|(_, line)| token::words(line)).collect()
-}
-
-fn count(cells: &Cut<'_>) -> usize {
-    cells.as_ref().map_or(0, Vec::len)
-}
-
-fn manner(lines: &[(u64, &str)], words: &[Cut<'_>], width: usize) -> Manner {
-    let fits = |cells: &Cut<'_>| cells.as_ref().is_ok_and(|c| c.is_empty() || c.len() == width);
-    if words.iter().all(fits) {
+fn manner(lines: &[(u64, &str)], counts: &[Counted], width: usize) -> Manner {
+    let fits = |count: &Counted| *count == Ok(width) || *count == Ok(0);
+    if counts.iter().all(fits) {
         Manner::Lines
     } else if lines.iter().all(|(_, line)| is_comment(line) || tabbed(line, width).is_some()) {
         Manner::Tabs
-    } else if is_wrapped(words, width) {
+    } else if is_wrapped(counts, width) {
         Manner::Wrapped
     } else {
         Manner::Ragged
@@ -90,67 +141,36 @@ fn tabbed(line: &str, width: usize) -> Option<Vec<Cow<'_, str>>> {
 }
 
 /// True when sets end where lines end, and none fits on one line.
-fn is_wrapped(words: &[Cut<'_>], width: usize) -> bool {
+fn is_wrapped(counts: &[Counted], width: usize) -> bool {
     let mut have = 0;
-    words.iter().all(|cells| {
-        let count = count(cells);
+    let fits = counts.iter().all(|count| {
+        let Ok(count) = count else { return false };
         have += count;
-        let fits = cells.is_ok() && count < width && have <= width;
+        let fits = *count < width && have <= width;
         if have == width {
             have = 0;
         }
         fits
-    }) && have == 0
+    });
+    fits && have == 0
 }
 
-fn sets<'t>(
-    lines: &[(u64, &'t str)],
-    words: Vec<Cut<'t>>,
-    width: usize,
-    manner: Manner,
-) -> Vec<Set<'t>> {
-    let mut sets: Vec<Set<'t>> = Vec::new();
-    for ((line, text), words) in lines.iter().copied().zip(words) {
-        let Ok(words) = words.or_else(|fault| match manner {
-            Manner::Tabs => Ok(Vec::new()),
-            Manner::Lines | Manner::Wrapped | Manner::Ragged => Err(fault),
-        }) else {
-            continue;
-        };
-        match manner {
-            Manner::Tabs if is_comment(text) => {}
-            Manner::Tabs => {
-                sets.extend(tabbed(text, width).map(|cells| Set { line, cells }));
-            }
-            Manner::Wrapped => match sets.last_mut().filter(|set| set.cells.len() < width) {
-                Some(open) => open.cells.extend(words),
-                None if words.is_empty() => {}
-                None => sets.push(Set { line, cells: words }),
-            },
-            Manner::Lines | Manner::Ragged if words.len() == width => {
-                sets.push(Set { line, cells: words });
-            }
-            Manner::Lines | Manner::Ragged => {}
-        }
-    }
-    sets
-}
-
-fn report_ragged(lines: &[(u64, &str)], words: &[Cut<'_>], width: usize, rows: &mut Rows<'_>) {
-    for ((line, text), cells) in lines.iter().zip(words) {
-        let (reason, remedy) = match cells {
+fn report_ragged(lines: &[(u64, &str)], counts: &[Counted], width: usize, rows: &mut Rows<'_>) {
+    for ((line, text), count) in lines.iter().zip(counts) {
+        let (reason, remedy) = match count {
             Err(fault) => (fault.reason.to_owned(), fault.remedy),
-            Ok(cells) if cells.is_empty() || cells.len() == width => continue,
-            Ok(cells) if cells.len() > width => (
-                format!("{} cells, {width} expected", cells.len()),
+            Ok(0) => continue,
+            Ok(count) if *count == width => continue,
+            Ok(count) if *count > width => (
+                format!("{count} cells, {width} expected"),
                 if text.contains('"') {
                     "one number or name is too many"
                 } else {
                     "a name with blanks needs quotes: \"Moss path\""
                 },
             ),
-            Ok(cells) => (
-                format!("{} cells, {width} expected", cells.len()),
+            Ok(count) => (
+                format!("{count} cells, {width} expected"),
                 "give every column a value; an empty name is written \"\"",
             ),
         };

@@ -2,7 +2,7 @@
 //! It does not read rows for threads.
 
 use super::Section;
-use super::cut;
+use super::cut::Sets;
 use super::field::{Field, Layout, Source};
 use crate::error::{ErrorKind, Place};
 use crate::table::number;
@@ -33,15 +33,21 @@ pub(super) fn scales(
         let Some(layout) = layout else { continue };
         let is_xyz = matches!(layout.source, Source::Numbers(Space::Xyz { .. }, _));
         let places = layout.numbers().filter(|_| is_xyz);
-        let sets = cut::quietly(&section.lines, layout.width);
-        let most = |places: &mut dyn Iterator<Item = usize>| {
-            let places: Vec<usize> = places.collect();
-            let cells = sets.iter().flat_map(|set| places.iter().map(|at| set.cells.get(*at)));
-            let numbers = cells.flatten().filter_map(|text| number::parse(text).ok());
-            numbers.map(|number| number.value).fold(0.0, f64::max)
+        if places.is_none() && layout.bands.is_empty() {
+            continue;
+        }
+        let sets = Sets::quietly(&section.lines, layout.width);
+        let most = |places: &[usize]| {
+            let cell = |text: &str| number::parse(text).map_or(0.0, |number| number.value);
+            let cells = sets.iter().map(|set| {
+                let texts = places.iter().filter_map(|at| set.cells.get(*at));
+                texts.map(|text| cell(text)).fold(0.0, f64::max)
+            });
+            cells.fold(0.0, f64::max)
         };
-        xyz = xyz.max(most(&mut places.into_iter().flatten()));
-        reflectance = reflectance.max(most(&mut layout.bands.iter().map(|(_, at)| *at)));
+        let bands: Vec<usize> = layout.bands.iter().map(|(_, at)| *at).collect();
+        xyz = xyz.max(places.map_or(0.0, |places| most(&places)));
+        reflectance = reflectance.max(most(&bands));
         stated = stated.or_else(|| stated_scale(section));
         is_needed |= layout.source == Source::Spectrum;
     }
