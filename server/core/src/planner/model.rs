@@ -215,8 +215,10 @@ impl<'c> Nearby<'c> {
 
 fn too_many_settled(settled: usize, max_threads: usize) -> Error {
     Error::new(ErrorKind::Impossible {
-        reason: format!("{settled} kept threads do not fit into {max_threads}"),
-        nearest: format!("ask for {settled}, or keep fewer"),
+        reason: format!(
+            "{settled} threads that are kept or answered do not fit into {max_threads}"
+        ),
+        nearest: format!("ask for {settled}, keep fewer, or take answers back"),
     })
 }
 

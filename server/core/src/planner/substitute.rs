@@ -269,10 +269,13 @@ impl<'g, 'c> Board<'g, 'c> {
         let tables = if case.ask.tables.is_empty() { "the tables" } else { "the chosen tables" };
         Err(Error::new(ErrorKind::Impossible {
             reason: format!(
-                "{tables} have no thread of that finish to stand in for {}",
+                "{tables} have no free thread of that finish to stand in for {}",
                 named.join(", ")
             ),
-            nearest: "leave it out of the missing threads and look yourself, or admit more".into(),
+            nearest:
+                "leave it out and look yourself, give another table, admit other finishes, or \
+                      allow threads that the chart already uses"
+                    .into(),
         }))
     }
 

@@ -25,8 +25,8 @@ fn kept_threads_that_do_not_fit_are_refused_with_the_nearest_possible() {
     let threads = grays(&[10.0, 20.0, 30.0, 40.0, 50.0, 60.0]);
     let ask = keeping((0..5).map(|row| Keep::Thread(thread(row))).collect());
     let error = run(&threads, gray_palette(), &ask, 3).unwrap_err();
-    assert_eq!(error.to_string(), "5 kept threads do not fit into 3");
-    assert_eq!(error.hint().unwrap(), "ask for 5, or keep fewer");
+    assert_eq!(error.to_string(), "5 threads that are kept or answered do not fit into 3");
+    assert_eq!(error.hint().unwrap(), "ask for 5, keep fewer, or take answers back");
     assert!(run(&threads, gray_palette(), &ask, 5).is_ok());
 }
 
@@ -115,7 +115,7 @@ fn a_kept_blend_keeps_both_threads() {
     assert_eq!(list.unchanged, vec![0]);
     assert_eq!(list.totals.threads_after, 3);
     let error = run(&threads, colors, &keeping(vec![Keep::Color(0)]), 1).unwrap_err();
-    assert_eq!(error.to_string(), "2 kept threads do not fit into 1");
+    assert_eq!(error.to_string(), "2 threads that are kept or answered do not fit into 1");
 }
 
 #[test]
