@@ -1,6 +1,8 @@
 //! Files of measurements as instruments and color programs write them: CGATS.17 text and CxF3.
 //! It does not know how the readers work.
 
+#![expect(clippy::float_cmp, reason = "a decimal text has one nearest number")]
+
 use dyekin_core::table::{self, CsvForm, Loaded, ReadOptions, write_csv, write_json};
 use dyekin_core::{Conditions, Illuminant, Observer, Origin};
 

@@ -1,6 +1,8 @@
 //! Palettes and swatch exchange files of `data/inputs`: each loads right or is refused with its
 //! place, value and remedy. It does not know how the readers work.
 
+#![expect(clippy::float_cmp, reason = "a decimal text has one nearest number")]
+
 use dyekin_core::Conditions;
 use dyekin_core::table::{self, Loaded, ReadOptions};
 
