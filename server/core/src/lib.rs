@@ -23,10 +23,12 @@
 //! - Equal differences are ordered by table id, then by code.
 //! - A [`Catalog`] never changes: loading builds a new one.
 
+pub mod audit;
 pub mod blend;
 pub mod catalog;
 pub mod change;
 pub mod color;
+pub mod compare;
 pub mod difference;
 pub mod error;
 mod index;

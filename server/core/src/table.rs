@@ -93,6 +93,12 @@ impl Thread {
             alternates: Vec::new(),
         }
     }
+
+    /// True when both are of one finish, and of one fiber as far as is known.
+    pub(crate) fn is_kin_of(&self, other: &Self) -> bool {
+        let fibers = self.fiber.as_ref().zip(other.fiber.as_ref());
+        self.finish == other.finish && fibers.is_none_or(|(one, two)| one == two)
+    }
 }
 
 /// SHA-256 of a table's content, the same for the same threads in CSV and in JSON.

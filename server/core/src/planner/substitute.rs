@@ -176,9 +176,7 @@ impl<'c> Gap<'c> {
 
     /// True when the thread is of one kind with the missing one. An unknown fiber contradicts none.
     fn is_kin(&self, other: Candidate<'_>) -> bool {
-        let (own, other) = (self.thread.thread, other.thread);
-        let fibers = own.fiber.as_ref().zip(other.fiber.as_ref());
-        own.finish == other.finish && fibers.is_none_or(|(one, two)| one == two)
+        self.thread.thread.is_kin_of(other.thread)
     }
 
     /// Place in the owner's list of preferred alternates.
