@@ -155,6 +155,11 @@ fn is_wrapped(counts: &[Counted], width: usize) -> bool {
     fits && have == 0
 }
 
+fn ragged(count: usize, width: usize) -> String {
+    let cells = if count == 1 { "cell" } else { "cells" };
+    format!("{count} {cells}, {width} expected")
+}
+
 fn report_ragged(lines: &[(u64, &str)], counts: &[Counted], width: usize, rows: &mut Rows<'_>) {
     for ((line, text), count) in lines.iter().zip(counts) {
         let (reason, remedy) = match count {
@@ -162,17 +167,16 @@ fn report_ragged(lines: &[(u64, &str)], counts: &[Counted], width: usize, rows: 
             Ok(0) => continue,
             Ok(count) if *count == width => continue,
             Ok(count) if *count > width => (
-                format!("{count} cells, {width} expected"),
+                ragged(*count, width),
                 if text.contains('"') {
                     "one number or name is too many"
                 } else {
                     "a name with blanks needs quotes: \"Moss path\""
                 },
             ),
-            Ok(count) => (
-                format!("{count} cells, {width} expected"),
-                "give every column a value; an empty name is written \"\"",
-            ),
+            Ok(count) => {
+                (ragged(*count, width), "give every column a value; an empty name is written \"\"")
+            }
         };
         let kind = ErrorKind::BadFile { reason, remedy: remedy.into() };
         rows.report.problem(kind, Place::line(*line));
