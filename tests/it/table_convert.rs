@@ -88,7 +88,7 @@ fn nothing_is_written_where_something_is_wrong() {
     std::fs::write(&old, "code,hex\nK-1,#4a6b3c\n").unwrap();
     let swatches = "data/inputs/swatches-rgb-lab-cmyk-gray.ase";
     for (args, words) in [
-        (vec![swatches, "-o", &path("a.csv")], "CMYK without a profile"),
+        (vec![swatches, "-o", &path("a.csv")], "swatch 3 `Ripe corn` at byte 126: `0.1"),
         (vec![LAB, "-o", &path("a.txt")], "hint: end the name with .csv or .json"),
         (vec![LAB, "-o", &path("a.json"), "--spreadsheet"], "--spreadsheet is a form of CSV"),
         (vec![LAB, "-o", &old], "the file exists"),

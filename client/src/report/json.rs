@@ -104,7 +104,7 @@ pub(crate) fn problems(file: &str, failure: &Failure) -> Vec<Value> {
         if let Value::Object(members) = &mut value {
             members.insert("file".into(), json!(file));
             members.insert("line".into(), json!(place.and_then(|place| place.line)));
-            let column = place.and_then(|place| place.column.as_deref());
+            let column = place.and_then(|place| place.column.as_deref().or(place.field.as_deref()));
             members.insert("column".into(), json!(column));
         }
         value

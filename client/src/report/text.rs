@@ -225,7 +225,9 @@ fn problem(error: &Error) -> Vec<String> {
 /// A place in a file, such as `table.csv line 7, column L`.
 fn place(place: &Place) -> String {
     let name = place.source_name.as_deref().map(harmless).unwrap_or_default();
-    let spot = Place { source_name: None, field: None, ..place.clone() }.to_string();
+    // Without a file the field is a path into a request, which nobody typed.
+    let field = place.field.clone().filter(|_| place.source_name.is_some());
+    let spot = Place { source_name: None, field, ..place.clone() }.to_string();
     format!("{name} {spot}").trim().to_owned()
 }
 
