@@ -144,7 +144,8 @@ pub struct StandIn {
 /// when their colors cannot be compared.
 pub type Answer = std::result::Result<Option<StandIn>, Error>;
 
-/// A thread that cannot be had in at least one version, and whose stand-in changed.
+/// A thread that cannot be had in at least one version, and whose stand-in changed or is needed
+/// only now.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Substitution {
     /// The thread: as the new version has it, or as the old one had it when it is gone.
@@ -180,7 +181,8 @@ pub struct Comparison {
     pub restated: Vec<Changed>,
     /// Changes of other fields.
     pub others: Vec<OtherChange>,
-    /// Threads that cannot be had and get another stand-in, or the same one at another difference.
+    /// Threads that cannot be had and get another stand-in, get the same one at another difference,
+    /// or need one only now.
     pub substitutions: Vec<Substitution>,
 }
 
@@ -311,7 +313,9 @@ fn substitutions(
             None => Ok(None),
         };
         let after = stand_in(new, thread, formula, watch)?;
-        if !is_same_answer(&before, &after) {
+        let needed = |thread: Option<&Thread>| thread.is_none_or(|thread| is_out(thread.status));
+        let only_now = !needed(was) && needed(is);
+        if only_now || !is_same_answer(&before, &after) {
             let (thread, gone) = (thread.clone(), is.is_none());
             changed.push(Substitution { thread, gone, before, after });
         }
