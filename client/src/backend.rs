@@ -7,7 +7,9 @@ mod remote;
 #[cfg(test)]
 pub(crate) mod scripted;
 
+use dyekin_core::audit::{Audit, AuditOptions};
 use dyekin_core::change::TableVersion;
+use dyekin_core::compare::Comparison;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
@@ -168,6 +170,17 @@ pub trait Backend: std::fmt::Debug {
 
     /// A table with its threads.
     fn table(&mut self, id: &TableId) -> Result<Table>;
+
+    /// What the owner of a table should look at.
+    fn audit_table(&mut self, id: &TableId, options: &AuditOptions) -> Result<Audit>;
+
+    /// What two versions of a table differ in.
+    fn compare_tables(
+        &mut self,
+        old: &TableId,
+        new: &TableId,
+        formula: Formula,
+    ) -> Result<Comparison>;
 
     /// Deletes a table.
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead>;

@@ -196,7 +196,7 @@ pub(crate) struct ApplyArgs {
     pub(crate) show: ShowArgs,
 }
 
-/// Checks, converts, imports, lists or deletes thread tables.
+/// Checks, converts, imports, audits, compares, lists or deletes thread tables.
 #[derive(Debug, Subcommand)]
 pub(crate) enum TableCommand {
     /// Reads tables and reports every problem, without keeping them.
@@ -205,6 +205,8 @@ pub(crate) enum TableCommand {
     Convert(TableConvert),
     /// Hands tables to a server; a table of the same name is replaced, a bad one changes nothing.
     Import(TableFiles),
+    Audit(TableAudit),
+    Compare(TableCompare),
     /// Lists the tables of a server, or the given files.
     List(TableList),
     /// Deletes tables from a server.
@@ -219,6 +221,56 @@ pub(crate) struct TableFiles {
     /// Name of the table; by default made from the file's name. For one file only.
     #[arg(long, value_name = "ID")]
     pub(crate) name: Option<String>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Looks a table over: near-twins, rows that look swapped, colors with no thread near.
+///
+/// Near-twins are two threads of one finish and fiber. Rows look swapped when they break the order
+/// in which the table is listed and would keep it if exchanged. Colors with no thread near are
+/// sampled over everyday colors; only plain threads can serve them.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: something was found.")]
+pub(crate) struct TableAudit {
+    /// The table file. With --server, the name of a table there.
+    #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) file: PathBuf,
+    /// Threads that differ by this or less are near-twins.
+    #[arg(long, value_name = "X", default_value = "1", allow_negative_numbers = true, value_parser = decimal)]
+    pub(crate) twins: f64,
+    /// A color whose nearest thread differs by more than this has no thread near.
+    #[arg(long, value_name = "X", default_value = "10", allow_negative_numbers = true, value_parser = decimal)]
+    pub(crate) gap: f64,
+    /// Formula that measures, written as for `dyekin match`.
+    #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
+    pub(crate) formula: String,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Says what two versions of a table differ in: gone, new, recolored, renamed, status, and which
+/// substitutions change because of it.
+///
+/// Threads are the same when their codes are; the order of the rows does not count. A stand-in is of
+/// the same finish and fiber and can be bought as far as the table says; alternates that the table
+/// lists come before the nearest.
+#[derive(Debug, Args)]
+#[command(after_help = "Exit code 1: the versions differ.")]
+pub(crate) struct TableCompare {
+    /// The old version. With --server, the name of a table there.
+    #[arg(value_name = "OLD", value_hint = ValueHint::FilePath)]
+    pub(crate) old: PathBuf,
+    /// The new version.
+    #[arg(value_name = "NEW", value_hint = ValueHint::FilePath)]
+    pub(crate) new: PathBuf,
+    /// Formula that measures, written as for `dyekin match`.
+    #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
+    pub(crate) formula: String,
     #[command(flatten)]
     pub(crate) reading: ReadingArgs,
     #[command(flatten)]

@@ -101,6 +101,8 @@ fn show(command: &Command) -> ShowArgs {
         Command::Apply(typed) => typed.show,
         Command::Table(TableCommand::Check(typed) | TableCommand::Import(typed)) => typed.show,
         Command::Table(TableCommand::Convert(typed)) => typed.show,
+        Command::Table(TableCommand::Audit(typed)) => typed.show,
+        Command::Table(TableCommand::Compare(typed)) => typed.show,
         Command::Table(TableCommand::List(typed)) => typed.show,
         Command::Table(TableCommand::Delete(typed)) => typed.show,
     }

@@ -33,15 +33,7 @@ pub(crate) struct Measure {
 
 impl Measure {
     pub(crate) fn checked(typed: &MeasureArgs) -> Result<Self> {
-        let limit = typed.within.map(DeltaE::new).transpose().map_err(|_| {
-            Failure::said(
-                format!(
-                    "--within {}: a difference is a number, 0 or more",
-                    typed.within.unwrap_or_default()
-                ),
-                "write for example --within 5.0",
-            )
-        })?;
+        let limit = typed.within.map(|value| difference("--within", value)).transpose()?;
         Ok(Self { formula: formula(&typed.formula)?, limit })
     }
 }
@@ -70,6 +62,16 @@ impl Wanted {
     }
 }
 
+/// Checks a difference that was typed behind an option.
+pub(crate) fn difference(option: &str, value: f64) -> Result<DeltaE> {
+    DeltaE::new(value).map_err(|_| {
+        Failure::said(
+            format!("{option} {value}: a difference is a number, 0 or more"),
+            format!("write for example {option} 5.0"),
+        )
+    })
+}
+
 /// Checks how many threads are asked for.
 pub(crate) fn count(option: &str, value: usize) -> Result<usize> {
     if (1..=MAX_COUNT).contains(&value) {
@@ -92,7 +94,8 @@ fn origin(text: &str) -> Result<Origin> {
         .ok_or_else(|| unknown("--origin", text, "write screen, scan, meter, spectrum or unknown"))
 }
 
-fn formula(text: &str) -> Result<Formula> {
+/// Checks a formula with its parameters.
+pub(crate) fn formula(text: &str) -> Result<Formula> {
     Formula::parse(text).map_err(|error| {
         let hint = error.hint().unwrap_or_default();
         Failure::said(format!("--formula {}", error.kind()), hint)

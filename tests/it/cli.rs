@@ -2,6 +2,7 @@
 //! It does not know the formats of charts: `charts.rs` does.
 
 mod formula;
+mod tables;
 
 use std::ffi::OsString;
 use std::fs;

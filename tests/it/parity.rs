@@ -7,6 +7,7 @@ use std::path::PathBuf;
 
 use dyekin_client::backend::{Backend, Embedded, Remote};
 use dyekin_client::{Exit, Failure, Printer, run};
+use dyekin_core::audit::AuditOptions;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{Ask, Keep, SubstituteOptions};
@@ -491,4 +492,43 @@ fn a_server_that_went_away_is_called_unreachable() {
     drop(served);
     let failure = remote.list_tables().unwrap_err();
     assert_eq!(failure.exit(), Exit::Unreachable, "{failure:?}");
+}
+
+#[test]
+fn audits_and_comparisons_of_tables_are_the_same() {
+    let served = Served::start();
+    let (mut here, mut there) = (Embedded::new(catalog()), served.remote());
+    let mut dice = Dice(8);
+    let mut names = TABLES.to_vec();
+    names.push("nowhere");
+    for round in 0..12 {
+        let options = AuditOptions {
+            formula: dice.formula(),
+            twins: DeltaE::new(dice.part(0, 4)).unwrap(),
+            gap: DeltaE::new(dice.part(6, 20)).unwrap(),
+        };
+        let [one, two] = [(); 2].map(|()| TableId::parse(dice.pick::<&str>(&names)).unwrap());
+        let left = words(here.audit_table(&one, &options));
+        assert_eq!(left, words(there.audit_table(&one, &options)), "round {round}: {one}");
+        let left = words(here.compare_tables(&one, &two, options.formula));
+        let right = words(there.compare_tables(&one, &two, options.formula));
+        assert_eq!(left, right, "round {round}: {one} {two}");
+    }
+    for command in ["table audit TABLE", "table audit TABLE --json", "table compare TABLE TABLE"] {
+        let typed = |name: &str| -> Vec<String> {
+            command.split_whitespace().map(|word| word.replace("TABLE", name)).collect()
+        };
+        let mut there = typed("quillmoor");
+        there.extend(["--server".into(), served.url()]);
+        let (left, right) = (said(&typed(&file("quillmoor"))), said(&there));
+        if command.contains("compare") {
+            // The same file twice is two tables here and one table there.
+            assert_eq!(
+                (left.0.split_once(':').unwrap().1, left.2),
+                (right.0.split_once(':').unwrap().1, right.2)
+            );
+        } else {
+            assert_eq!(left, right, "{command}");
+        }
+    }
 }

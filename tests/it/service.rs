@@ -1,6 +1,7 @@
 //! The service over a real socket on loopback: what each method answers and refuses.
 //! It does not check the numbers of core, which have tests of their own.
 
+mod audits;
 mod life;
 mod limits;
 mod matching;

@@ -3,12 +3,15 @@
 
 use std::sync::Arc;
 
+use dyekin_core::audit::{Audit, AuditOptions, audit};
 use dyekin_core::catalog::CatalogTable;
 use dyekin_core::change::TableVersion;
+use dyekin_core::compare::{Comparison, compare};
 use dyekin_core::error::Error;
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
 use dyekin_core::planner::{self, Ask, MergeList, SubstituteOptions};
 use dyekin_core::table::{Loaded, ReadOptions};
+use dyekin_core::watch::Patient;
 use dyekin_core::{
     Catalog, ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread,
     ThreadRef, Watch, table,
@@ -168,6 +171,20 @@ impl Backend for Embedded {
 
     fn table(&mut self, id: &TableId) -> Result<Table> {
         Ok(self.catalog.table(id)?.table().clone())
+    }
+
+    fn audit_table(&mut self, id: &TableId, options: &AuditOptions) -> Result<Audit> {
+        Ok(audit(self.catalog.table(id)?, options, &Patient)?)
+    }
+
+    fn compare_tables(
+        &mut self,
+        old: &TableId,
+        new: &TableId,
+        formula: Formula,
+    ) -> Result<Comparison> {
+        let (old, new) = (self.catalog.table(old)?, self.catalog.table(new)?);
+        Ok(compare(old, new, formula, &Patient)?)
     }
 
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {

@@ -10,7 +10,9 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
+use dyekin_core::audit::{Audit, AuditOptions};
 use dyekin_core::change::TableVersion;
+use dyekin_core::compare::Comparison;
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
@@ -494,6 +496,32 @@ impl Backend for Remote {
                 return Ok(Table::new(id.clone(), threads)?);
             }
         }
+    }
+
+    fn audit_table(&mut self, id: &TableId, options: &AuditOptions) -> Result<Audit> {
+        let request = wire::AuditTableRequest {
+            table_id: id.to_string(),
+            formula: Some(ask::formula(options.formula)),
+            twin_delta_e: Some(options.twins.value()),
+            gap_delta_e: Some(options.gap.value()),
+        };
+        let call = self.tables.audit_table(timed(request, QUESTION_TIME));
+        answer::audit(self.line.wait(QUESTION_TIME, &Patient, call)?)
+    }
+
+    fn compare_tables(
+        &mut self,
+        old: &TableId,
+        new: &TableId,
+        formula: Formula,
+    ) -> Result<Comparison> {
+        let request = wire::CompareTableVersionsRequest {
+            old_table_id: old.to_string(),
+            new_table_id: new.to_string(),
+            formula: Some(ask::formula(formula)),
+        };
+        let call = self.tables.compare_table_versions(timed(request, QUESTION_TIME));
+        answer::compared(self.line.wait(QUESTION_TIME, &Patient, call)?)
     }
 
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {

@@ -4,6 +4,8 @@
 use std::cell::RefCell;
 use std::rc::Rc;
 
+use dyekin_core::audit::{Audit, AuditOptions};
+use dyekin_core::compare::Comparison;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
@@ -131,6 +133,19 @@ impl Backend for Scripted {
 
     fn table(&mut self, id: &TableId) -> Result<Table> {
         self.hear("table", 1)?.table(id)
+    }
+
+    fn audit_table(&mut self, id: &TableId, options: &AuditOptions) -> Result<Audit> {
+        self.hear("audit_table", 1)?.audit_table(id, options)
+    }
+
+    fn compare_tables(
+        &mut self,
+        old: &TableId,
+        new: &TableId,
+        formula: Formula,
+    ) -> Result<Comparison> {
+        self.hear("compare_tables", 2)?.compare_tables(old, new, formula)
     }
 
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {

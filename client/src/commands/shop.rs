@@ -19,7 +19,7 @@ use crate::report::text;
 use crate::settings::{Reading, Wanted};
 
 /// Notices of one table that are shown; `table check` shows all.
-const NOTICES_SHOWN: usize = 3;
+pub(crate) const NOTICES_SHOWN: usize = 3;
 
 /// A backend with the tables that the user chose from it.
 #[derive(Debug)]

@@ -1,5 +1,9 @@
-//! `dyekin table check|import|list|delete`: thread tables themselves; `convert` has its own file.
+//! `dyekin table check|import|audit|compare|list|delete`: thread tables themselves; `convert` has its own file.
 //! It does not read their formats: the backend does.
+
+mod audit;
+mod compare;
+mod opened;
 
 use std::path::Path;
 
@@ -22,6 +26,8 @@ pub(crate) fn run(typed: &TableCommand, printer: &mut Printer) -> Result<Exit> {
         TableCommand::Check(typed) => read(typed, Keep::No, printer),
         TableCommand::Convert(typed) => super::table_convert::run(typed, printer),
         TableCommand::Import(typed) => read(typed, Keep::Yes, printer),
+        TableCommand::Audit(typed) => audit::run(typed, printer),
+        TableCommand::Compare(typed) => compare::run(typed, printer),
         TableCommand::List(typed) => list(typed, printer),
         TableCommand::Delete(typed) => delete(typed, printer),
     }

@@ -2741,6 +2741,234 @@ pub struct DeleteTableResponse {
     #[prost(message, optional, tag = "1")]
     pub table: ::core::option::Option<ThreadTable>,
 }
+/// Asks to look a table over.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct AuditTableRequest {
+    /// The table. Required.
+    #[prost(string, tag = "1")]
+    pub table_id: ::prost::alloc::string::String,
+    /// The formula that measures. Absent means CIEDE2000 with factors 1:1:1.
+    #[prost(message, optional, tag = "2")]
+    pub formula: ::core::option::Option<DifferenceFormula>,
+    /// Threads that differ by this or less are near-twins, in units of the formula, 0 or more.
+    /// Absent means 1.
+    #[prost(double, optional, tag = "3")]
+    pub twin_delta_e: ::core::option::Option<f64>,
+    /// A color whose nearest thread differs by more than this has no thread near, in units of the
+    /// formula, 0 or more. Absent means 10.
+    #[prost(double, optional, tag = "4")]
+    pub gap_delta_e: ::core::option::Option<f64>,
+}
+/// Two threads of one table that can hardly be told apart.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct NearTwins {
+    /// The thread whose code comes first; the standard of the difference.
+    #[prost(message, optional, tag = "1")]
+    pub first: ::core::option::Option<Thread>,
+    /// The other one; of the same finish, and of no other fiber as far as the table says.
+    #[prost(message, optional, tag = "2")]
+    pub second: ::core::option::Option<Thread>,
+    /// How far they differ.
+    #[prost(message, optional, tag = "3")]
+    pub difference: ::core::option::Option<Difference>,
+}
+/// Two rows whose colors fit each other's place far better than their own.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct SwappedRows {
+    /// The upper row of the table; the standard of the difference.
+    #[prost(message, optional, tag = "1")]
+    pub first: ::core::option::Option<Thread>,
+    /// The lower row.
+    #[prost(message, optional, tag = "2")]
+    pub second: ::core::option::Option<Thread>,
+    /// What gives them away.
+    #[prost(enumeration = "SwapClue", tag = "3")]
+    pub clue: i32,
+    /// How far their colors differ.
+    #[prost(message, optional, tag = "4")]
+    pub difference: ::core::option::Option<Difference>,
+}
+/// A color of everyday work that no plain thread of the table comes near to. Such colors are
+/// sampled: the middles of CIELAB cells of 5 units that a screen shows with a third of chroma to
+/// spare. A thread at each color listed would leave no gap.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ColorGap {
+    /// The color: a screen color, compared white to white. The standard of the difference.
+    #[prost(message, optional, tag = "1")]
+    pub color: ::core::option::Option<Color>,
+    /// The nearest plain thread.
+    #[prost(message, optional, tag = "2")]
+    pub nearest: ::core::option::Option<Thread>,
+    /// How far it is.
+    #[prost(message, optional, tag = "3")]
+    pub difference: ::core::option::Option<Difference>,
+}
+/// What was found in a table.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct AuditTableResponse {
+    /// The table as it stood.
+    #[prost(message, optional, tag = "1")]
+    pub table: ::core::option::Option<TableVersion>,
+    /// The formula behind every difference, all parameters stated.
+    #[prost(message, optional, tag = "2")]
+    pub formula: ::core::option::Option<DifferenceFormula>,
+    /// Pairs of near-twins: by difference, then by the codes. At most 500.
+    #[prost(message, repeated, tag = "3")]
+    pub twins: ::prost::alloc::vec::Vec<NearTwins>,
+    /// Whether there are more pairs than are listed.
+    #[prost(bool, tag = "4")]
+    pub more_twins: bool,
+    /// Rows that look swapped, in the order of the table. A table in no order that can be seen has
+    /// none.
+    #[prost(message, repeated, tag = "5")]
+    pub swaps: ::prost::alloc::vec::Vec<SwappedRows>,
+    /// Colors without a thread near, the largest difference first. At most 500.
+    #[prost(message, repeated, tag = "6")]
+    pub gaps: ::prost::alloc::vec::Vec<ColorGap>,
+    /// Whether there are more gaps than are listed.
+    #[prost(bool, tag = "7")]
+    pub more_gaps: bool,
+    /// Plain threads of the table: those that can fill a gap. With 0 no gaps are looked for.
+    #[prost(int32, tag = "8")]
+    pub plain_thread_count: i32,
+}
+/// Asks what two versions of a table differ in.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct CompareTableVersionsRequest {
+    /// The old version. Required.
+    #[prost(string, tag = "1")]
+    pub old_table_id: ::prost::alloc::string::String,
+    /// The new version. Required.
+    #[prost(string, tag = "2")]
+    pub new_table_id: ::prost::alloc::string::String,
+    /// The formula that measures. Absent means CIEDE2000 with factors 1:1:1.
+    #[prost(message, optional, tag = "3")]
+    pub formula: ::core::option::Option<DifferenceFormula>,
+}
+/// A thread that stands in both versions, with something changed.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ChangedThread {
+    /// As the old version has it.
+    #[prost(message, optional, tag = "1")]
+    pub before: ::core::option::Option<Thread>,
+    /// As the new version has it.
+    #[prost(message, optional, tag = "2")]
+    pub after: ::core::option::Option<Thread>,
+}
+/// A thread whose color value, or its light or observer, changed.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct RecoloredThread {
+    /// As the old version has it; its color is the standard.
+    #[prost(message, optional, tag = "1")]
+    pub before: ::core::option::Option<Thread>,
+    /// As the new version has it.
+    #[prost(message, optional, tag = "2")]
+    pub after: ::core::option::Option<Thread>,
+    /// How far the new color is from the old one, or `CONDITIONS_DIFFER` when both are measured under
+    /// different conditions.
+    #[prost(message, optional, tag = "3")]
+    pub comparison: ::core::option::Option<Comparison>,
+}
+/// Other fields of one thread that changed.
+#[derive(Clone, PartialEq, Eq, Hash, ::prost::Message)]
+pub struct OtherChange {
+    /// The code as the new version writes it.
+    #[prost(string, tag = "1")]
+    pub code: ::prost::alloc::string::String,
+    /// The fields, in the order of their numbers; at least one.
+    #[prost(enumeration = "ThreadField", repeated, tag = "2")]
+    pub fields: ::prost::alloc::vec::Vec<i32>,
+}
+/// The thread that would stand in for one that cannot be had.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct StandIn {
+    /// The thread.
+    #[prost(message, optional, tag = "1")]
+    pub thread: ::core::option::Option<Thread>,
+    /// Its difference from the thread that cannot be had, which is the standard.
+    #[prost(message, optional, tag = "2")]
+    pub difference: ::core::option::Option<Difference>,
+    /// Whether the table's owner lists it as an alternate; else it is the nearest one.
+    #[prost(bool, tag = "3")]
+    pub preferred: bool,
+}
+/// What stands in for a thread in one version.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct StandInAnswer {
+    /// Absent when that version has no admissible thread, or not the thread itself.
+    #[prost(oneof = "stand_in_answer::Outcome", tags = "1, 2")]
+    pub outcome: ::core::option::Option<stand_in_answer::Outcome>,
+}
+/// Nested message and enum types in `StandInAnswer`.
+pub mod stand_in_answer {
+    /// Absent when that version has no admissible thread, or not the thread itself.
+    #[derive(Clone, PartialEq, ::prost::Oneof)]
+    pub enum Outcome {
+        /// The stand-in.
+        #[prost(message, tag = "1")]
+        StandIn(super::StandIn),
+        /// Why there is none: `CONDITIONS_DIFFER` when the colors cannot be compared.
+        #[prost(message, tag = "2")]
+        Problem(super::Problem),
+    }
+}
+/// A thread that cannot be had in at least one version, and whose stand-in changed or is needed only
+/// now. A thread can stand in when it is of the same finish, contradicts the fiber in nothing and can be bought as far
+/// as its table says; an unknown status is no hindrance. Alternates that the table lists come first,
+/// best first, then the nearest.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ChangedSubstitution {
+    /// The thread: as the new version has it, or as the old one had it when it is gone.
+    #[prost(message, optional, tag = "1")]
+    pub thread: ::core::option::Option<Thread>,
+    /// Whether the new version has it no longer.
+    #[prost(bool, tag = "2")]
+    pub gone: bool,
+    /// What would stand in by the old version. Empty when that one does not have the thread.
+    #[prost(message, optional, tag = "3")]
+    pub before: ::core::option::Option<StandInAnswer>,
+    /// What stands in by the new version.
+    #[prost(message, optional, tag = "4")]
+    pub after: ::core::option::Option<StandInAnswer>,
+}
+/// What two versions of a table differ in. Every list is in the order of the codes.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct CompareTableVersionsResponse {
+    /// The old version.
+    #[prost(message, optional, tag = "1")]
+    pub old_table: ::core::option::Option<TableVersion>,
+    /// The new version.
+    #[prost(message, optional, tag = "2")]
+    pub new_table: ::core::option::Option<TableVersion>,
+    /// The formula behind every difference, all parameters stated.
+    #[prost(message, optional, tag = "3")]
+    pub formula: ::core::option::Option<DifferenceFormula>,
+    /// Codes that both versions have.
+    #[prost(int32, tag = "4")]
+    pub shared_thread_count: i32,
+    /// Threads of the old version whose code the new one does not have.
+    #[prost(message, repeated, tag = "5")]
+    pub gone_threads: ::prost::alloc::vec::Vec<Thread>,
+    /// Threads of the new version whose code the old one does not have.
+    #[prost(message, repeated, tag = "6")]
+    pub added_threads: ::prost::alloc::vec::Vec<Thread>,
+    /// Threads whose color value, or its light or observer, changed.
+    #[prost(message, repeated, tag = "7")]
+    pub recolored_threads: ::prost::alloc::vec::Vec<RecoloredThread>,
+    /// Threads whose name changed.
+    #[prost(message, repeated, tag = "8")]
+    pub renamed_threads: ::prost::alloc::vec::Vec<ChangedThread>,
+    /// Threads whose status changed.
+    #[prost(message, repeated, tag = "9")]
+    pub restated_threads: ::prost::alloc::vec::Vec<ChangedThread>,
+    /// Changes of other fields.
+    #[prost(message, repeated, tag = "10")]
+    pub other_changes: ::prost::alloc::vec::Vec<OtherChange>,
+    /// Threads that cannot be had and get another stand-in, get the same one at another difference,
+    /// or need one only now.
+    #[prost(message, repeated, tag = "11")]
+    pub substitutions: ::prost::alloc::vec::Vec<ChangedSubstitution>,
+}
 /// Where a table comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
 #[repr(i32)]
@@ -2770,6 +2998,109 @@ impl TableSource {
             "TABLE_SOURCE_UNSPECIFIED" => Some(Self::Unspecified),
             "TABLE_SOURCE_DIRECTORY" => Some(Self::Directory),
             "TABLE_SOURCE_IMPORT" => Some(Self::Import),
+            _ => None,
+        }
+    }
+}
+/// Why two rows of a table look swapped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum SwapClue {
+    /// Never sent.
+    Unspecified = 0,
+    /// The rows around them run from light to dark or from dark to light, which only these two break;
+    /// exchanged, they follow.
+    Lightness = 1,
+    /// Each color is far from all rows around it and near to those around the other.
+    Neighbors = 2,
+}
+impl SwapClue {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "SWAP_CLUE_UNSPECIFIED",
+            Self::Lightness => "SWAP_CLUE_LIGHTNESS",
+            Self::Neighbors => "SWAP_CLUE_NEIGHBORS",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "SWAP_CLUE_UNSPECIFIED" => Some(Self::Unspecified),
+            "SWAP_CLUE_LIGHTNESS" => Some(Self::Lightness),
+            "SWAP_CLUE_NEIGHBORS" => Some(Self::Neighbors),
+            _ => None,
+        }
+    }
+}
+/// A field of a thread beside its code, name, color value and status.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum ThreadField {
+    /// Never sent.
+    Unspecified = 0,
+    /// Preferred alternates.
+    Alternates = 1,
+    /// The fiber.
+    Fiber = 2,
+    /// The finish.
+    Finish = 3,
+    /// The trade item number.
+    Gtin = 4,
+    /// The fewest skeins that can be ordered.
+    Minimum = 5,
+    /// Where the color comes from.
+    Origin = 6,
+    /// Skeins in a pack.
+    Pack = 7,
+    /// The price or its currency.
+    Price = 8,
+    /// The length of a skein.
+    SkeinLength = 9,
+    /// The number of strands.
+    Strands = 10,
+    /// How far the color may be off.
+    Uncertainty = 11,
+}
+impl ThreadField {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "THREAD_FIELD_UNSPECIFIED",
+            Self::Alternates => "THREAD_FIELD_ALTERNATES",
+            Self::Fiber => "THREAD_FIELD_FIBER",
+            Self::Finish => "THREAD_FIELD_FINISH",
+            Self::Gtin => "THREAD_FIELD_GTIN",
+            Self::Minimum => "THREAD_FIELD_MINIMUM",
+            Self::Origin => "THREAD_FIELD_ORIGIN",
+            Self::Pack => "THREAD_FIELD_PACK",
+            Self::Price => "THREAD_FIELD_PRICE",
+            Self::SkeinLength => "THREAD_FIELD_SKEIN_LENGTH",
+            Self::Strands => "THREAD_FIELD_STRANDS",
+            Self::Uncertainty => "THREAD_FIELD_UNCERTAINTY",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "THREAD_FIELD_UNSPECIFIED" => Some(Self::Unspecified),
+            "THREAD_FIELD_ALTERNATES" => Some(Self::Alternates),
+            "THREAD_FIELD_FIBER" => Some(Self::Fiber),
+            "THREAD_FIELD_FINISH" => Some(Self::Finish),
+            "THREAD_FIELD_GTIN" => Some(Self::Gtin),
+            "THREAD_FIELD_MINIMUM" => Some(Self::Minimum),
+            "THREAD_FIELD_ORIGIN" => Some(Self::Origin),
+            "THREAD_FIELD_PACK" => Some(Self::Pack),
+            "THREAD_FIELD_PRICE" => Some(Self::Price),
+            "THREAD_FIELD_SKEIN_LENGTH" => Some(Self::SkeinLength),
+            "THREAD_FIELD_STRANDS" => Some(Self::Strands),
+            "THREAD_FIELD_UNCERTAINTY" => Some(Self::Uncertainty),
             _ => None,
         }
     }
@@ -2985,6 +3316,69 @@ pub mod table_service_client {
                 .insert(GrpcMethod::new("dyekin.v1.TableService", "DeleteTable"));
             self.inner.unary(req, path, codec).await
         }
+        /// Looks a table over: near-twins, rows that look swapped, colors without a thread near. Changes
+        /// nothing; the same table and request give the same answer. Runs on a worker, and stops when the
+        /// caller goes.
+        ///
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
+        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED` or `SERVER_BUSY`.
+        pub async fn audit_table(
+            &mut self,
+            request: impl tonic::IntoRequest<super::AuditTableRequest>,
+        ) -> std::result::Result<
+            tonic::Response<super::AuditTableResponse>,
+            tonic::Status,
+        > {
+            self.inner
+                .ready()
+                .await
+                .map_err(|e| {
+                    tonic::Status::unknown(
+                        format!("Service was not ready: {}", e.into()),
+                    )
+                })?;
+            let codec = tonic_prost::ProstCodec::default();
+            let path = http::uri::PathAndQuery::from_static(
+                "/dyekin.v1.TableService/AuditTable",
+            );
+            let mut req = request.into_request();
+            req.extensions_mut()
+                .insert(GrpcMethod::new("dyekin.v1.TableService", "AuditTable"));
+            self.inner.unary(req, path, codec).await
+        }
+        /// Compares two versions of a table, both held by the server under ids of their own. Threads are
+        /// the same when their codes are; the order of the rows does not count. Runs on a worker, and
+        /// stops when the caller goes.
+        ///
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
+        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED`, also when the answer is larger than 4 MiB, or
+        /// `SERVER_BUSY`.
+        pub async fn compare_table_versions(
+            &mut self,
+            request: impl tonic::IntoRequest<super::CompareTableVersionsRequest>,
+        ) -> std::result::Result<
+            tonic::Response<super::CompareTableVersionsResponse>,
+            tonic::Status,
+        > {
+            self.inner
+                .ready()
+                .await
+                .map_err(|e| {
+                    tonic::Status::unknown(
+                        format!("Service was not ready: {}", e.into()),
+                    )
+                })?;
+            let codec = tonic_prost::ProstCodec::default();
+            let path = http::uri::PathAndQuery::from_static(
+                "/dyekin.v1.TableService/CompareTableVersions",
+            );
+            let mut req = request.into_request();
+            req.extensions_mut()
+                .insert(
+                    GrpcMethod::new("dyekin.v1.TableService", "CompareTableVersions"),
+                );
+            self.inner.unary(req, path, codec).await
+        }
     }
 }
 /// Generated server implementations.
@@ -3048,6 +3442,33 @@ pub mod table_service_server {
             request: tonic::Request<super::DeleteTableRequest>,
         ) -> std::result::Result<
             tonic::Response<super::DeleteTableResponse>,
+            tonic::Status,
+        >;
+        /// Looks a table over: near-twins, rows that look swapped, colors without a thread near. Changes
+        /// nothing; the same table and request give the same answer. Runs on a worker, and stops when the
+        /// caller goes.
+        ///
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
+        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED` or `SERVER_BUSY`.
+        async fn audit_table(
+            &self,
+            request: tonic::Request<super::AuditTableRequest>,
+        ) -> std::result::Result<
+            tonic::Response<super::AuditTableResponse>,
+            tonic::Status,
+        >;
+        /// Compares two versions of a table, both held by the server under ids of their own. Threads are
+        /// the same when their codes are; the order of the rows does not count. Runs on a worker, and
+        /// stops when the caller goes.
+        ///
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
+        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED`, also when the answer is larger than 4 MiB, or
+        /// `SERVER_BUSY`.
+        async fn compare_table_versions(
+            &self,
+            request: tonic::Request<super::CompareTableVersionsRequest>,
+        ) -> std::result::Result<
+            tonic::Response<super::CompareTableVersionsResponse>,
             tonic::Status,
         >;
     }
@@ -3305,6 +3726,97 @@ pub mod table_service_server {
                     let inner = self.inner.clone();
                     let fut = async move {
                         let method = DeleteTableSvc(inner);
+                        let codec = tonic_prost::ProstCodec::default();
+                        let mut grpc = tonic::server::Grpc::new(codec)
+                            .apply_compression_config(
+                                accept_compression_encodings,
+                                send_compression_encodings,
+                            )
+                            .apply_max_message_size_config(
+                                max_decoding_message_size,
+                                max_encoding_message_size,
+                            );
+                        let res = grpc.unary(method, req).await;
+                        Ok(res)
+                    };
+                    Box::pin(fut)
+                }
+                "/dyekin.v1.TableService/AuditTable" => {
+                    #[allow(non_camel_case_types)]
+                    struct AuditTableSvc<T: TableService>(pub Arc<T>);
+                    impl<
+                        T: TableService,
+                    > tonic::server::UnaryService<super::AuditTableRequest>
+                    for AuditTableSvc<T> {
+                        type Response = super::AuditTableResponse;
+                        type Future = BoxFuture<
+                            tonic::Response<Self::Response>,
+                            tonic::Status,
+                        >;
+                        fn call(
+                            &mut self,
+                            request: tonic::Request<super::AuditTableRequest>,
+                        ) -> Self::Future {
+                            let inner = Arc::clone(&self.0);
+                            let fut = async move {
+                                <T as TableService>::audit_table(&inner, request).await
+                            };
+                            Box::pin(fut)
+                        }
+                    }
+                    let accept_compression_encodings = self.accept_compression_encodings;
+                    let send_compression_encodings = self.send_compression_encodings;
+                    let max_decoding_message_size = self.max_decoding_message_size;
+                    let max_encoding_message_size = self.max_encoding_message_size;
+                    let inner = self.inner.clone();
+                    let fut = async move {
+                        let method = AuditTableSvc(inner);
+                        let codec = tonic_prost::ProstCodec::default();
+                        let mut grpc = tonic::server::Grpc::new(codec)
+                            .apply_compression_config(
+                                accept_compression_encodings,
+                                send_compression_encodings,
+                            )
+                            .apply_max_message_size_config(
+                                max_decoding_message_size,
+                                max_encoding_message_size,
+                            );
+                        let res = grpc.unary(method, req).await;
+                        Ok(res)
+                    };
+                    Box::pin(fut)
+                }
+                "/dyekin.v1.TableService/CompareTableVersions" => {
+                    #[allow(non_camel_case_types)]
+                    struct CompareTableVersionsSvc<T: TableService>(pub Arc<T>);
+                    impl<
+                        T: TableService,
+                    > tonic::server::UnaryService<super::CompareTableVersionsRequest>
+                    for CompareTableVersionsSvc<T> {
+                        type Response = super::CompareTableVersionsResponse;
+                        type Future = BoxFuture<
+                            tonic::Response<Self::Response>,
+                            tonic::Status,
+                        >;
+                        fn call(
+                            &mut self,
+                            request: tonic::Request<super::CompareTableVersionsRequest>,
+                        ) -> Self::Future {
+                            let inner = Arc::clone(&self.0);
+                            let fut = async move {
+                                <T as TableService>::compare_table_versions(&inner, request)
+                                    .await
+                            };
+                            Box::pin(fut)
+                        }
+                    }
+                    let accept_compression_encodings = self.accept_compression_encodings;
+                    let send_compression_encodings = self.send_compression_encodings;
+                    let max_decoding_message_size = self.max_decoding_message_size;
+                    let max_encoding_message_size = self.max_encoding_message_size;
+                    let inner = self.inner.clone();
+                    let fut = async move {
+                        let method = CompareTableVersionsSvc(inner);
                         let codec = tonic_prost::ProstCodec::default();
                         let mut grpc = tonic::server::Grpc::new(codec)
                             .apply_compression_config(

@@ -2,6 +2,7 @@
 //! It does not know the answers.
 
 mod palette;
+mod tables;
 
 use std::fmt;
 
@@ -17,6 +18,7 @@ use dyekin_proto::v1 as pb;
 use super::status::Failure;
 
 pub(super) use palette::{ask, max_threads, palette, substitute_options};
+pub(super) use tables::{audit, versions};
 
 /// Most queries or pairs in one request.
 pub(crate) const MAX_QUERIES: usize = 1_000;

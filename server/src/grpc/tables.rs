@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use dyekin_core::audit::audit;
+use dyekin_core::compare::compare;
 use dyekin_core::table::{Loaded, Notice, ReadOptions, Refused, read};
 use dyekin_core::{CatalogTable, Error, ErrorKind};
 use dyekin_proto::v1 as pb;
@@ -122,6 +124,41 @@ impl TableService for Tables {
         self.shared.snapshot()?;
         let Outcome { table, .. } = self.shared.catalog.delete(&id, &wire.request_id)?;
         Ok(Response::new(pb::DeleteTableResponse { table: Some(to_proto::table(&table, true)) }))
+    }
+
+    async fn audit_table(
+        &self,
+        request: Request<pb::AuditTableRequest>,
+    ) -> Result<Response<pb::AuditTableResponse>, Status> {
+        let call = Call::of(&request);
+        let wire = request.into_inner();
+        let (id, options) = checked(|problems| from_proto::audit(&wire, problems))?;
+        let snapshot = self.shared.snapshot()?;
+        let held = Arc::clone(snapshot.catalog().table(&id).map_err(Failure::from)?);
+        call.facts.measured_by(options.formula);
+        let job = move |watch: &CallWatch| {
+            let found = audit(&held, &options, watch)?;
+            Ok(to_proto::audit(&found, options.formula))
+        };
+        let response = self.shared.workers.run(call.deadline, job).await?;
+        Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
+    }
+
+    async fn compare_table_versions(
+        &self,
+        request: Request<pb::CompareTableVersionsRequest>,
+    ) -> Result<Response<pb::CompareTableVersionsResponse>, Status> {
+        let call = Call::of(&request);
+        let wire = request.into_inner();
+        let (old, new, formula) = checked(|problems| from_proto::versions(&wire, problems))?;
+        let snapshot = self.shared.snapshot()?;
+        let table = |id| snapshot.catalog().table(id).map(Arc::clone).map_err(Failure::from);
+        let (old, new) = (table(&old)?, table(&new)?);
+        call.facts.measured_by(formula);
+        let job =
+            move |watch: &CallWatch| Ok(to_proto::compared(&compare(&old, &new, formula, watch)?));
+        let response = self.shared.workers.run(call.deadline, job).await?;
+        Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
     }
 }
 

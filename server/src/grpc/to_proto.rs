@@ -1,5 +1,7 @@
 //! Domain to wire. It cannot fail and does not know the requests.
 
+mod tables;
+
 use std::collections::BTreeSet;
 
 use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark, TableVersion};
@@ -17,6 +19,8 @@ use dyekin_proto::v1 as pb;
 
 use super::status;
 use crate::state::TableHead;
+
+pub(super) use tables::{audit, compared};
 
 /// A count on the wire; counts are bounded far below the largest number.
 fn count32(count: usize) -> i32 {

@@ -1,6 +1,8 @@
 //! Messages as answers in domain types; what no server of ours would send is called a fault.
 //! It does not know how a message travels.
 
+mod tables;
+
 use dyekin_core::change::{Change, EdgeReport, Proposed, Question, Remark, TableVersion, Totals};
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{Application, Factors, Ratio};
@@ -16,6 +18,8 @@ use dyekin_core::{
 use super::{refusal, wire};
 use crate::backend::{Found, Hit, Imported, TableHead};
 use crate::failure::{Failure, Result};
+
+pub(super) use tables::{audit, compared};
 
 /// The fault of an answer that lacks a part.
 pub(super) fn missing(what: &str) -> Failure {

@@ -1,0 +1,40 @@
+//! Requests about whole tables from wire. It does not know the answers.
+
+use dyekin_core::audit::AuditOptions;
+use dyekin_core::{DeltaE, Formula, TableId};
+use dyekin_proto::v1 as pb;
+
+use super::{Path, Problems, formula, limit, table_id};
+
+/// Near-twins when the request does not say: near-identical under CIEDE2000. House choice.
+const TWINS: f64 = 1.0;
+
+/// No thread near when the request does not say: twice clearly different. House choice.
+const GAP: f64 = 10.0;
+
+/// The table and how to audit it.
+pub(in crate::grpc) fn audit(
+    wire: &pb::AuditTableRequest,
+    problems: &mut Problems,
+) -> Option<(TableId, AuditOptions)> {
+    let table = table_id(&wire.table_id, Path::Top("table_id"), problems);
+    let formula = formula(wire.formula.as_ref(), Path::Top("formula"), problems);
+    let twins = or(wire.twin_delta_e, TWINS, Path::Top("twin_delta_e"), problems);
+    let gap = or(wire.gap_delta_e, GAP, Path::Top("gap_delta_e"), problems);
+    Some((table?, AuditOptions { formula: formula?, twins: twins?, gap: gap? }))
+}
+
+fn or(wire: Option<f64>, absent: f64, path: Path<'_>, problems: &mut Problems) -> Option<DeltaE> {
+    limit(Some(wire.unwrap_or(absent)), path, problems)?
+}
+
+/// The old version, the new one and the formula.
+pub(in crate::grpc) fn versions(
+    wire: &pb::CompareTableVersionsRequest,
+    problems: &mut Problems,
+) -> Option<(TableId, TableId, Formula)> {
+    let old = table_id(&wire.old_table_id, Path::Top("old_table_id"), problems);
+    let new = table_id(&wire.new_table_id, Path::Top("new_table_id"), problems);
+    let formula = formula(wire.formula.as_ref(), Path::Top("formula"), problems);
+    Some((old?, new?, formula?))
+}
