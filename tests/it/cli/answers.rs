@@ -108,6 +108,27 @@ fn tables_are_answered_as_the_schema_says() {
     answer("list", &["table", "list", "--table", POND]);
 }
 
+#[test]
+fn audits_and_comparisons_are_answered_as_the_schema_says() {
+    let steps = "data/cli/steps.csv";
+    let audit = answer("audit", &["table", "audit", steps, "--gap", "20"]);
+    for list in ["near_twins", "swapped_rows", "gaps"] {
+        assert!(!audit[list].as_array().unwrap().is_empty(), "{list}");
+    }
+    let compared = answer("compare_tables", &["table", "compare", POND, "data/cli/pond-2.csv"]);
+    for list in ["gone", "added", "recolored", "renamed", "status_changes", "other_changes"] {
+        assert!(!compared[list].as_array().unwrap().is_empty(), "{list}");
+    }
+    assert!(compared["substitutions"][0]["after"].is_object());
+    let folder = Folder::new("another-light");
+    let text = fs::read_to_string(WEIR).unwrap().replace(",D65,10,", ",D50,2,");
+    fs::write(folder.path("weir.csv"), text.replace("WR-61", "WR-62")).unwrap();
+    let refused = answer("compare_tables", &["table", "compare", WEIR, &folder.path("weir.csv")]);
+    assert!(refused["recolored"][0]["error"].is_object());
+    let unanswered = refused["substitutions"].as_array().unwrap();
+    assert!(unanswered.iter().any(|change| change["after"]["error"].is_object()));
+}
+
 /// Both schemas list the formulas: one added to the program must be added to them.
 #[test]
 fn the_schemas_name_every_formula() {
