@@ -57,6 +57,10 @@ fn pairs(held: &CatalogTable, options: &AuditOptions, watch: &dyn Watch) -> Resu
             found.truncate(MAX_LISTED + 1);
             // A pair that is farther than all of these cannot be listed.
             limit = found.last().map_or(limit, |last| last.0);
+            // Nor can a later pair of equal colors, when all of these are of equal colors.
+            if limit.value() <= 0.0 {
+                break;
+            }
         }
     }
     sort(&mut found);
