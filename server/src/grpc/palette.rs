@@ -3,7 +3,8 @@
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use dyekin_core::planner;
+use dyekin_core::PaletteSummary;
+use dyekin_core::planner::{self, Ask};
 use dyekin_core::watch::Progress;
 use dyekin_proto::v1 as pb;
 use dyekin_proto::v1::palette_service_server::PaletteService;
@@ -37,10 +38,7 @@ impl PaletteService for Palettes {
     ) -> Result<Response<pb::SuggestMergesResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (palette, ask) = checked(|problems| {
-            let palette = from_proto::palette(wire.palette.as_ref(), problems);
-            Some((palette?, from_proto::ask(wire.options.as_ref(), problems)?))
-        })?;
+        let (palette, ask) = asked(wire.palette.as_ref(), wire.options.as_ref())?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
@@ -65,7 +63,8 @@ impl PaletteService for Palettes {
         let (palette, ask, most) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
             let ask = from_proto::ask(wire.options.as_ref(), problems);
-            Some((palette?, ask?, from_proto::max_threads(wire.max_thread_count, problems)?))
+            let most = from_proto::max_threads(wire.max_thread_count, problems);
+            Some((palette?, ask?, most?))
         })?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
@@ -87,7 +86,8 @@ impl PaletteService for Palettes {
         let (palette, ask, options) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
             let ask = from_proto::ask(wire.options.as_ref(), problems);
-            Some((palette?, ask?, from_proto::substitute_options(&wire, problems)?))
+            let options = from_proto::substitute_options(&wire, problems);
+            Some((palette?, ask?, options?))
         })?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
@@ -107,10 +107,7 @@ impl PaletteService for Palettes {
     ) -> Result<Response<pb::ConvertPaletteResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (palette, ask) = checked(|problems| {
-            let palette = from_proto::palette(wire.palette.as_ref(), problems);
-            Some((palette?, from_proto::ask(wire.options.as_ref(), problems)?))
-        })?;
+        let (palette, ask) = asked(wire.palette.as_ref(), wire.options.as_ref())?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
@@ -122,6 +119,19 @@ impl PaletteService for Palettes {
         let response = pb::ConvertPaletteResponse { change_list: Some(list) };
         Ok(Response::new(fits(response, MAX_LIST_BYTES)?))
     }
+}
+
+/// What every question about a palette brings. Both parts are read before either is refused, so that
+/// the caller hears of all problems at once.
+fn asked(
+    palette: Option<&pb::PaletteSummary>,
+    options: Option<&pb::PaletteOptions>,
+) -> Result<(PaletteSummary, Ask), Failure> {
+    checked(|problems| {
+        let palette = from_proto::palette(palette, problems);
+        let ask = from_proto::ask(options, problems);
+        Some((palette?, ask?))
+    })
 }
 
 /// Runs a reduction and puts its progress, then its list, into the stream.

@@ -3,7 +3,7 @@
 use dyekin_core::{Catalog, Conditions};
 use dyekin_proto::v1 as pb;
 use dyekin_proto::v1::reduce_palette_response::Payload;
-use dyekin_tests::server::TestServer;
+use dyekin_tests::server::{TestServer, problems};
 use dyekin_tests::threads::{measured, table};
 use tonic::Code;
 
@@ -138,7 +138,7 @@ async fn a_missing_thread_is_replaced_and_the_others_stay() {
     };
     let answer = server.palette().substitute_threads(unknown).await;
     let status = refused(answer, Code::NotFound, "THREAD_NOT_FOUND");
-    let listed = dyekin_tests::server::problems(&status);
+    let listed = problems(&status);
     assert_eq!(listed.problems[0].metadata["table"], "shelf");
     server.stop().await;
 }
@@ -239,5 +239,31 @@ async fn every_bad_field_of_a_palette_is_named() {
         pb::ConvertPaletteRequest { palette: Some(palette(COLORS)), options: Some(options) };
     let answer = server.palette().convert_palette(request).await;
     refused_field(answer, Code::InvalidArgument, "VALUE_INVALID", "options.keeps[0]");
+    server.stop().await;
+}
+
+#[tokio::test]
+async fn problems_of_the_palette_do_not_hide_those_of_the_rest() {
+    let server = shelf().await;
+    let summary = || Some(palette([("red-ish", 1)]));
+    let options = || {
+        let keep = pb::Keep { subject: None };
+        Some(pb::PaletteOptions { keeps: vec![keep], ..Default::default() })
+    };
+    let fields = |status: tonic::Status| -> Vec<String> {
+        let listed = problems(&status).problems.into_iter();
+        listed.filter_map(|problem| problem.place).map(|place| place.field).collect()
+    };
+    let color = "palette.colors[0].color.hex".to_owned();
+    let keep = "options.keeps[0]".to_owned();
+
+    let request = pb::ConvertPaletteRequest { palette: summary(), options: options() };
+    let told = server.palette().convert_palette(request).await.expect_err("two problems");
+    assert_eq!(fields(told), [color.clone(), keep.clone()]);
+
+    let request =
+        pb::ReducePaletteRequest { palette: summary(), options: options(), max_thread_count: -1 };
+    let told = server.palette().reduce_palette(request).await.expect_err("three problems");
+    assert_eq!(fields(told), [color, keep, "max_thread_count".to_owned()]);
     server.stop().await;
 }
