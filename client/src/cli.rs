@@ -115,21 +115,11 @@ pub(crate) struct MergeArgs {
 #[derive(Debug, Args)]
 #[command(after_help = "Exit code 1: done, but some color has no thread --within the limit.")]
 pub(crate) struct ReduceArgs {
-    #[command(flatten)]
-    pub(crate) chart: ChartArgs,
     /// Most threads of the new chart.
     #[arg(long, short = 't', value_name = "N", value_parser = whole)]
     pub(crate) threads: usize,
     #[command(flatten)]
-    pub(crate) out: OutArgs,
-    #[command(flatten)]
-    pub(crate) tables: TableArgs,
-    #[command(flatten)]
-    pub(crate) measure: MeasureArgs,
-    #[command(flatten)]
-    pub(crate) filter: FilterArgs,
-    #[command(flatten)]
-    pub(crate) show: ShowArgs,
+    pub(crate) plan: PlanArgs,
 }
 
 /// Replaces threads that cannot be had, without two colors falling together.
@@ -139,8 +129,6 @@ pub(crate) struct ReduceArgs {
 #[derive(Debug, Args)]
 #[command(after_help = "Exit code 1: done, but a stand-in is farther than --within.")]
 pub(crate) struct SubstituteArgs {
-    #[command(flatten)]
-    pub(crate) chart: ChartArgs,
     /// Codes that cannot be had: CODE or TABLE:CODE, separated by commas.
     #[arg(long, short = 'm', value_name = "CODE,CODE", required = true, value_delimiter = ',')]
     pub(crate) missing: Vec<String>,
@@ -148,15 +136,7 @@ pub(crate) struct SubstituteArgs {
     #[arg(long)]
     pub(crate) allow_used: bool,
     #[command(flatten)]
-    pub(crate) out: OutArgs,
-    #[command(flatten)]
-    pub(crate) tables: TableArgs,
-    #[command(flatten)]
-    pub(crate) measure: MeasureArgs,
-    #[command(flatten)]
-    pub(crate) filter: FilterArgs,
-    #[command(flatten)]
-    pub(crate) show: ShowArgs,
+    pub(crate) plan: PlanArgs,
 }
 
 /// Gives every color of the chart its nearest thread, and says which colors fall together.
@@ -164,17 +144,7 @@ pub(crate) struct SubstituteArgs {
 #[command(after_help = "Exit code 1: done, but some color has no thread --within the limit.")]
 pub(crate) struct ConvertArgs {
     #[command(flatten)]
-    pub(crate) chart: ChartArgs,
-    #[command(flatten)]
-    pub(crate) out: OutArgs,
-    #[command(flatten)]
-    pub(crate) tables: TableArgs,
-    #[command(flatten)]
-    pub(crate) measure: MeasureArgs,
-    #[command(flatten)]
-    pub(crate) filter: FilterArgs,
-    #[command(flatten)]
-    pub(crate) show: ShowArgs,
+    pub(crate) plan: PlanArgs,
 }
 
 /// Carries out a change list that was written with --changes and answered by you.
@@ -380,6 +350,23 @@ pub(crate) struct FilterArgs {
     /// Only threads that cost at most this, such as 2.50 or "2.50 EUR".
     #[arg(long, value_name = "PRICE")]
     pub(crate) max_price: Option<String>,
+}
+
+/// What the commands that change a chart share: what is read, what is written, how it is chosen.
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    pub(crate) chart: ChartArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
 }
 
 #[derive(Debug, Args)]

@@ -10,17 +10,12 @@ use crate::printer::Printer;
 
 pub(crate) fn run(typed: &ConvertArgs, printer: &mut Printer) -> Result<Exit> {
     let job = Job {
-        chart: &typed.chart,
-        tables: &typed.tables,
-        measure: &typed.measure,
-        filter: &typed.filter,
-        out: &typed.out,
-        show: typed.show,
+        plan: &typed.plan,
         // A conversion leads from one table into another: which one must be said.
         bare: BareCodes::Unknown,
     };
     job.run(printer, |mut given, printer| {
-        let ask = given.ask(&typed.chart.keep)?;
+        let ask = given.ask(&typed.plan.chart.keep)?;
         let meter = printer.meter("convert");
         let work = given.work;
         let list = work.shop.backend.convert(work.summary.palette(), &ask, &meter)?;

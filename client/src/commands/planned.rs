@@ -13,7 +13,7 @@ use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{self, Carried, Plan};
 use super::shop::Need;
 use crate::change_file::{self, ChangeFile, FileChange, Made};
-use crate::cli::{ChartArgs, FilterArgs, MeasureArgs, OutArgs, ShowArgs, TableArgs};
+use crate::cli::PlanArgs;
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::files;
@@ -24,12 +24,7 @@ use crate::settings::{Measure, Wanted};
 /// What was typed about a chart and its outputs, the same for every planning command.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Job<'t> {
-    pub(crate) chart: &'t ChartArgs,
-    pub(crate) tables: &'t TableArgs,
-    pub(crate) measure: &'t MeasureArgs,
-    pub(crate) filter: &'t FilterArgs,
-    pub(crate) out: &'t OutArgs,
-    pub(crate) show: ShowArgs,
+    pub(crate) plan: &'t PlanArgs,
     /// Whose codes the bare codes of the chart are.
     pub(crate) bare: BareCodes,
 }
@@ -70,13 +65,13 @@ impl<'t> Job<'t> {
         printer: &mut Printer,
         choose: impl FnOnce(Given<'_>, &mut Printer) -> Result<Chosen>,
     ) -> Result<Exit> {
-        let measure = Measure::checked(self.measure)?;
-        let wanted = Wanted::checked(self.filter)?;
+        let measure = Measure::checked(&self.plan.measure)?;
+        let wanted = Wanted::checked(&self.plan.filter)?;
         let outputs = self.outputs()?;
         let opened = Typed {
-            chart: &self.chart.input,
-            keep: &self.chart.keep,
-            tables: self.tables,
+            chart: &self.plan.chart.input,
+            keep: &self.plan.chart.keep,
+            tables: &self.plan.tables,
             need: Need::Tables,
             bare: self.bare,
         };
@@ -91,13 +86,13 @@ impl<'t> Job<'t> {
 
     /// Everything typed that has a say in the choice, by the names of the options.
     fn settings(&self) -> Vec<(String, String)> {
-        let filter = self.filter;
-        let within = self.measure.within.map(|limit| limit.to_string());
+        let filter = &self.plan.filter;
+        let within = self.plan.measure.within.map(|limit| limit.to_string());
         let lists = [
             ("exclude", &filter.exclude),
             ("fiber", &filter.fiber),
             ("finish", &filter.finish),
-            ("keep", &self.chart.keep),
+            ("keep", &self.plan.chart.keep),
         ];
         let mut settings: Vec<(String, String)> = lists
             .into_iter()
@@ -114,20 +109,23 @@ impl<'t> Job<'t> {
 
     /// Checks every output before any work is done.
     fn outputs(&self) -> Result<Plan<'t>> {
-        let inputs =
-            chart_work::inputs(&self.chart.input, self.tables, &[self.out.answers.as_deref()]);
+        let inputs = chart_work::inputs(
+            &self.plan.chart.input,
+            &self.plan.tables,
+            &[self.plan.out.answers.as_deref()],
+        );
         let wanted = outputs::Wanted {
-            output: &self.out.output,
-            changes: self.out.changes.as_deref(),
-            key: self.out.beside.key.as_deref(),
-            by_hand: self.out.beside.by_hand.as_deref(),
+            output: &self.plan.out.output,
+            changes: self.plan.out.changes.as_deref(),
+            key: self.plan.out.beside.key.as_deref(),
+            by_hand: self.plan.out.beside.by_hand.as_deref(),
         };
-        Plan::check(wanted, &inputs, self.out.beside.force)
+        Plan::check(wanted, &inputs, self.plan.out.beside.force)
     }
 
     /// The answers of an earlier list over the same chart.
     fn answers(&self, work: &mut ChartWork) -> Result<Vec<Answered>> {
-        let Some(path) = self.out.answers.as_deref() else { return Ok(Vec::new()) };
+        let Some(path) = self.plan.out.answers.as_deref() else { return Ok(Vec::new()) };
         let file = read_changes(path)?;
         work.check_list(&file, path)?;
         let named = |change: &FileChange| match &change.answer {
@@ -160,7 +158,7 @@ impl<'t> Job<'t> {
         let made = Made { program: program(), settings };
         let file = ChangeFile::new(&list, &work.summary, made)?;
         let Carried { written, notices, .. } = plan.carry_out(work, &file)?;
-        if self.show.json {
+        if self.plan.show.json {
             let mut object = as_json::change_list(&list, &work.summary, limit);
             object.insert("files".into(), Value::Object(files_object(&written)));
             object.insert("lost".into(), json!(notices));
@@ -170,7 +168,7 @@ impl<'t> Job<'t> {
                 list: &list,
                 summary: &work.summary,
                 limit,
-                details: self.show.details,
+                details: self.plan.show.details,
                 width: printer.width(),
             };
             for line in told.lines() {

@@ -12,17 +12,9 @@ pub(crate) fn run(typed: &ReduceArgs, printer: &mut Printer) -> Result<Exit> {
     if typed.threads == 0 {
         return Err(Failure::said("--threads 0: a chart needs a thread", "write 1 or more"));
     }
-    let job = Job {
-        chart: &typed.chart,
-        tables: &typed.tables,
-        measure: &typed.measure,
-        filter: &typed.filter,
-        out: &typed.out,
-        show: typed.show,
-        bare: BareCodes::OfTheTable,
-    };
+    let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable };
     job.run(printer, |mut given, printer| {
-        let ask = given.ask(&typed.chart.keep)?;
+        let ask = given.ask(&typed.plan.chart.keep)?;
         let meter = printer.meter("reduce");
         let work = given.work;
         let list = work.shop.backend.reduce(work.summary.palette(), &ask, typed.threads, &meter)?;

@@ -14,15 +14,7 @@ use crate::failure::{Failure, Result};
 use crate::printer::Printer;
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
-    let job = Job {
-        chart: &typed.chart,
-        tables: &typed.tables,
-        measure: &typed.measure,
-        filter: &typed.filter,
-        out: &typed.out,
-        show: typed.show,
-        bare: BareCodes::OfTheTable,
-    };
+    let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable };
     job.run(printer, |mut given, printer| {
         let options = SubstituteOptions {
             missing: missing(given.work, &typed.missing)?,
@@ -31,7 +23,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
         };
         // The backend keeps to the finish and fiber of each missing thread.
         let filter = given.work.shop.filter(&given.wanted)?;
-        let ask = given.ask_with(filter, &typed.chart.keep)?;
+        let ask = given.ask_with(filter, &typed.plan.chart.keep)?;
         let meter = printer.meter("substitute");
         let work = given.work;
         let list = work.shop.backend.substitute(work.summary.palette(), &ask, &options, &meter)?;
