@@ -3,17 +3,17 @@
 
 mod answer;
 mod ask;
+mod line;
 mod refusal;
 
-use std::future::Future;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use dyekin_core::audit::{Audit, AuditOptions};
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::Comparison;
-use dyekin_core::error::{Error, ErrorKind};
+use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
@@ -21,33 +21,22 @@ use dyekin_core::watch::{Patient, Watch};
 use dyekin_core::{
     ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread, ThreadRef,
 };
-use tokio::runtime::{Builder, Runtime};
-use tonic::transport::{Channel, Endpoint};
-use tonic::{Code, Request, Status};
-use tonic_types::pb as rpc;
+use tonic::transport::Channel;
 
 use dyekin_proto::v1 as wire;
 use wire::matching_service_client::MatchingServiceClient;
 use wire::palette_service_client::PaletteServiceClient;
 use wire::table_service_client::TableServiceClient;
 
+use self::line::{Line, timed};
 use super::{Answers, Backend, Found, Imported, TableHead};
 use crate::failure::{Failure, Result};
-
-/// How long the first connection may take.
-const CONNECT_TIME: Duration = Duration::from_secs(5);
 
 /// How long a question may take; the server's own limit is the same.
 const QUESTION_TIME: Duration = Duration::from_secs(10);
 
 /// How long a reduction or an import may take; the server's own limit is the same.
 const LONG_TIME: Duration = Duration::from_secs(60);
-
-/// What a hanging server gets beyond its deadline before we give up ourselves.
-const GRACE: Duration = Duration::from_secs(2);
-
-/// How often we look whether the answer is still wanted.
-const TICK: Duration = Duration::from_millis(25);
 
 /// Largest answer, as the contract states it.
 const MAX_ANSWER_BYTES: usize = 16 * 1024 * 1024;
@@ -60,9 +49,6 @@ const MAX_MATCHES: usize = 5_000;
 
 /// Bytes of a table in one message; a message holds at most 4 MiB.
 const CHUNK_BYTES: usize = 256 * 1024;
-
-/// Reasons of a server that cannot answer now and may later.
-const NOT_NOW: [&str; 3] = ["CATALOG_NOT_LOADED", "SERVER_BUSY", "SERVER_STOPPING"];
 
 /// Entries of one page.
 const PAGE: i32 = 1_000;
@@ -77,14 +63,6 @@ pub struct Remote {
     line: Line,
 }
 
-/// The runtime and the server's name: what every call needs.
-#[derive(Debug)]
-struct Line {
-    runtime: Runtime,
-    server: String,
-    stop: Arc<AtomicBool>,
-}
-
 impl Remote {
     /// Connects to a server such as `http://127.0.0.1:7493`; `http://` may be left out.
     ///
@@ -93,29 +71,21 @@ impl Remote {
     /// [`Failure::Said`] for an address that cannot be one, [`Failure::Unreachable`] when nobody
     /// answers there.
     pub fn connect(server: &str) -> Result<Self> {
-        let endpoint = endpoint(server)?;
-        let runtime = Builder::new_current_thread().enable_all().build().map_err(|error| {
-            Failure::Bug { what: format!("no runtime for the network: {error}") }
-        })?;
-        let connected = runtime.block_on(endpoint.connect());
-        let channel = connected.map_err(|error| Failure::Unreachable {
-            server: server.to_owned(),
-            reason: deepest(&error),
-        })?;
+        let (line, channel) = Line::open(server)?;
         Ok(Self {
             tables: TableServiceClient::new(channel.clone())
                 .max_decoding_message_size(MAX_ANSWER_BYTES),
             matching: MatchingServiceClient::new(channel.clone())
                 .max_decoding_message_size(MAX_ANSWER_BYTES),
             palette: PaletteServiceClient::new(channel).max_decoding_message_size(MAX_ANSWER_BYTES),
-            line: Line { runtime, server: server.to_owned(), stop: Arc::default() },
+            line,
         })
     }
 
     /// The same, giving up any question once the flag is set.
     #[must_use]
     pub fn heeding(mut self, stop: Arc<AtomicBool>) -> Self {
-        self.line.stop = stop;
+        self.line.heed(stop);
         self
     }
 
@@ -138,151 +108,6 @@ impl Remote {
         let call = self.tables.get_table(timed(request, QUESTION_TIME));
         self.line.wait(QUESTION_TIME, &Patient, call)
     }
-}
-
-impl Line {
-    /// Waits for an answer, and gives up when the watch or the clock says so. Dropping the call
-    /// tells the server to stop.
-    fn wait<T>(
-        &self,
-        longest: Duration,
-        watch: &dyn Watch,
-        call: impl Future<Output = std::result::Result<tonic::Response<T>, Status>>,
-    ) -> Result<T> {
-        let answered = async { call.await.map(tonic::Response::into_inner) };
-        self.watched(longest, watch, answered)
-    }
-
-    fn watched<T>(
-        &self,
-        longest: Duration,
-        watch: &dyn Watch,
-        call: impl Future<Output = std::result::Result<T, Status>>,
-    ) -> Result<T> {
-        self.runtime.block_on(async {
-            let mut call = std::pin::pin!(call);
-            let mut late = std::pin::pin!(tokio::time::sleep(longest + GRACE));
-            let mut tick = tokio::time::interval(TICK);
-            loop {
-                tokio::select! {
-                    answer = &mut call => return answer.map_err(|status| self.failure(&status)),
-                    () = &mut late => return Err(Failure::TimedOut { server: self.server.clone() }),
-                    _ = tick.tick() => if watch.stopped() || self.stop.load(Ordering::Relaxed) {
-                        return Err(Error::new(ErrorKind::Stopped).into());
-                    },
-                }
-            }
-        })
-    }
-
-    /// What a status means to a user: the domain's own words wherever the domain refused.
-    fn failure(&self, status: &Status) -> Failure {
-        let details = details(status);
-        if let Some(failure) = details.list.filter(|list| !list.problems.is_empty()) {
-            return refusal::failure(&failure);
-        }
-        let server = self.server.clone();
-        // Only a connection that broke has a cause of its own.
-        if std::error::Error::source(status).is_some() {
-            return Failure::Unreachable { server, reason: deepest(status) };
-        }
-        let not_now = NOT_NOW.contains(&details.reason.as_str());
-        match status.code() {
-            code if code == Code::Unavailable || not_now => {
-                let reason = dyekin_core::error::harmless(status.message());
-                Failure::Unreachable { server, reason }
-            }
-            Code::DeadlineExceeded | Code::Cancelled => Failure::TimedOut { server },
-            Code::Unimplemented => Failure::said(
-                format!("{server} does not know this question"),
-                "the server is older than this command: update it, or answer in process",
-            ),
-            Code::InvalidArgument
-            | Code::NotFound
-            | Code::AlreadyExists
-            | Code::FailedPrecondition
-            | Code::OutOfRange
-            | Code::ResourceExhausted
-            | Code::PermissionDenied
-            | Code::Unauthenticated
-            | Code::Aborted => {
-                let message = dyekin_core::error::harmless(status.message());
-                Failure::Said { message, hint: None }
-            }
-            Code::Ok | Code::Unavailable | Code::Unknown | Code::Internal | Code::DataLoss => {
-                Failure::Bug {
-                    what: format!(
-                        "{server} failed: {}",
-                        dyekin_core::error::harmless(status.message())
-                    ),
-                }
-            }
-        }
-    }
-}
-
-/// The details of a status that we understand.
-#[derive(Default)]
-struct Details {
-    reason: String,
-    list: Option<wire::ProblemList>,
-}
-
-fn details(status: &Status) -> Details {
-    use prost::Message as _;
-    let Ok(full) = rpc::Status::decode(status.details()) else { return Details::default() };
-    let mut details = Details::default();
-    for any in &full.details {
-        match any.type_url.rsplit('/').next() {
-            Some("google.rpc.ErrorInfo") => {
-                if let Ok(info) = rpc::ErrorInfo::decode(any.value.as_slice()) {
-                    details.reason = info.reason;
-                }
-            }
-            Some("dyekin.v1.ProblemList") => {
-                details.list = wire::ProblemList::decode(any.value.as_slice()).ok();
-            }
-            _ => {}
-        }
-    }
-    details
-}
-
-fn endpoint(server: &str) -> Result<Endpoint> {
-    let url = if server.contains("://") { server.to_owned() } else { format!("http://{server}") };
-    let bad = |why: &str| {
-        Failure::said(
-            format!("--server {}: {why}", dyekin_core::error::shown(server)),
-            "write for example --server http://127.0.0.1:7493",
-        )
-    };
-    if url.starts_with("https://") {
-        return Err(bad("encrypted connections are not built in; use a proxy on this machine"));
-    }
-    let endpoint = Endpoint::from_shared(url).map_err(|_| bad("not an address"))?;
-    if endpoint.uri().scheme_str() != Some("http") || endpoint.uri().host().is_none() {
-        return Err(bad("not an address"));
-    }
-    Ok(endpoint.connect_timeout(CONNECT_TIME).tcp_nodelay(true))
-}
-
-/// The innermost reason, which is the one that people understand.
-fn deepest(error: &dyn std::error::Error) -> String {
-    let mut error = error;
-    while let Some(source) = error.source() {
-        error = source;
-    }
-    let text = dyekin_core::error::harmless(&error.to_string());
-    match text.split_once(" (os error") {
-        Some((words, _)) => words.to_lowercase(),
-        None => text,
-    }
-}
-
-fn timed<T>(message: T, longest: Duration) -> Request<T> {
-    let mut request = Request::new(message);
-    request.set_timeout(longest);
-    request
 }
 
 impl Backend for Remote {

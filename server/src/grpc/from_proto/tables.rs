@@ -4,7 +4,7 @@ use dyekin_core::audit::AuditOptions;
 use dyekin_core::{DeltaE, Formula, TableId};
 use dyekin_proto::v1 as pb;
 
-use super::{Path, Problems, formula, limit, table_id};
+use super::{Path, Problems, conditions, formula, limit, origin, request_id, table_id};
 
 /// Near-twins when the request does not say: near-identical under CIEDE2000. House choice.
 const TWINS: f64 = 1.0;
@@ -37,4 +37,50 @@ pub(in crate::grpc) fn versions(
     let new = table_id(&wire.new_table_id, Path::Top("new_table_id"), problems);
     let formula = formula(wire.formula.as_ref(), Path::Top("formula"), problems);
     Some((old?, new?, formula?))
+}
+
+pub(in crate::grpc) fn import_header(
+    wire: &pb::ImportTableHeader,
+    problems: &mut Problems,
+) -> Option<dyekin_core::table::ReadOptions> {
+    let path = Path::Top("header");
+    let id = table_id(&wire.table_id, path.field("table_id"), problems);
+    let name = path.field("source_name");
+    let named =
+        problems.within(name, "characters in a name", wire.source_name.chars().count(), 255);
+    let under = match wire.conditions {
+        Some(found) => conditions(found, path.field("conditions"), problems).map(Some),
+        None => Some(None),
+    };
+    let origin = origin(wire.origin, path.field("origin"), problems);
+    request_id(&wire.request_id, path.field("request_id"), problems)?;
+    let id = id?;
+    named.then(|| {
+        let source_name =
+            if wire.source_name.is_empty() { id.to_string() } else { wire.source_name.clone() };
+        Some(dyekin_core::table::ReadOptions {
+            id,
+            source_name,
+            conditions: under?,
+            origin: origin?,
+            alpha_first: wire.alpha_first,
+        })
+    })?
+}
+
+/// A page size: 0 is the default, more than the most is the most.
+pub(in crate::grpc) fn page_size(wire: i32, problems: &mut Problems) -> Option<usize> {
+    match usize::try_from(wire) {
+        Ok(0) => Some(100),
+        Ok(size) => Some(size.min(1_000)),
+        Err(_) => {
+            problems.bad(
+                Path::Top("page_size"),
+                wire,
+                "a page size is 0 or more",
+                "leave it out for 100",
+            );
+            None
+        }
+    }
 }
