@@ -22,7 +22,9 @@ fn one_difference(criterion: &mut Criterion) {
     let oracle: Vec<(input::Oracle, input::Oracle)> = standards
         .iter()
         .zip(&samples)
-        .map(|(standard, sample)| (input::oracle(*standard), input::oracle(*sample)))
+        .map(|(standard, sample)| {
+            (input::oracle(standard.to_lab()), input::oracle(sample.to_lab()))
+        })
         .collect();
 
     let mut group = criterion.benchmark_group("one difference");

@@ -1,7 +1,7 @@
 //! Seeded colors for the benches: 8-bit sRGB, each component uniform over 0 to 255.
 //! It does not know what is measured.
 
-use dyekin_core::Srgb8;
+use dyekin_core::{Lab, Srgb8};
 use palette::white_point::D65;
 
 /// The color type of the plain scan that every figure stands beside.
@@ -19,8 +19,7 @@ pub(crate) fn colors(seed: u64, count: usize) -> Vec<Srgb8> {
 }
 
 /// The same color for `palette`.
-pub(crate) fn oracle(color: Srgb8) -> Oracle {
-    let lab = color.to_lab();
+pub(crate) fn oracle(lab: Lab) -> Oracle {
     Oracle::new(lab.l(), lab.a(), lab.b())
 }
 
