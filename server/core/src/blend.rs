@@ -11,6 +11,7 @@
 //! fuse at arm's length, hence the warning of speckle.
 
 mod search;
+mod tree;
 
 use crate::catalog::{Catalog, CatalogTable};
 use crate::color::xyz::{compressed, ratios};
@@ -18,9 +19,10 @@ use crate::color::{Color, Lab, Trust};
 use crate::difference::{DeltaE, Difference, Formula, Pair};
 use crate::error::{Error, ErrorKind, Result};
 use crate::nearest::{Tally, ThreadFilter};
-use crate::table::{TableId, Thread};
+use crate::table::{Finish, TableId, Thread};
 use crate::watch::Watch;
 use search::{Found, Search};
+use tree::{Strand, Tree};
 
 /// Lightness difference of two threads above which their mix shows visible speckle. House choice
 /// from contrast sensitivity at 40 cm: alternating stitches are seen as such.
@@ -188,43 +190,99 @@ pub struct SuggestedBlends<'c> {
     pub tally: Tally,
 }
 
-/// The blends of two threads of one table that come nearest to a color, exact over all pairs.
+/// The threads that may be blended, ready for many colors: the entry for whoever wants the best
+/// blends of colors among threads that a filter admits (a stitcher's own, those to be had).
 ///
 /// Plain threads only: the others have no one color that could be averaged.
+#[derive(Clone, Debug)]
+pub struct Blender<'c, 'o> {
+    shelves: Vec<(&'c CatalogTable, Tree<'c>)>,
+    options: &'o BlendOptions,
+}
+
+impl<'c, 'o> Blender<'c, 'o> {
+    /// Gathers the threads of the tables asked for that the filter admits.
+    ///
+    /// # Errors
+    ///
+    /// - [`ErrorKind::BadValue`] when no parts are given, or one twice.
+    /// - [`ErrorKind::UnknownTable`].
+    /// - [`ErrorKind::OverLimit`] when more than [`MAX_THREADS`] threads of a table may take part.
+    pub fn new(catalog: &'c Catalog, options: &'o BlendOptions) -> Result<Self> {
+        check_parts(&options.parts)?;
+        let tables = catalog.choose(&options.tables)?.into_iter().map(AsRef::as_ref);
+        let shelf = |held: &'c CatalogTable| Ok((held, Tree::new(strands(held, &options.filter)?)));
+        let shelves = tables.map(shelf).collect::<Result<_>>()?;
+        Ok(Self { shelves, options })
+    }
+
+    /// Threads that may take part, of all tables.
+    #[must_use]
+    pub fn threads(&self) -> usize {
+        self.shelves.iter().map(|(_, tree)| tree.strands().len()).sum()
+    }
+
+    /// The blends of two threads of one table that come nearest to a color, exact over all pairs.
+    ///
+    /// # Errors
+    ///
+    /// - [`ErrorKind::ConditionsDiffer`] when the color and a thread of a table were measured under
+    ///   different conditions.
+    /// - [`ErrorKind::Stopped`].
+    pub fn suggest(&self, standard: &Color, watch: &dyn Watch) -> Result<SuggestedBlends<'c>> {
+        self.shelves.iter().try_for_each(|(held, _)| held.accept(standard))?;
+        let mut tally = Tally::default();
+        let mut found: Vec<(&CatalogTable, Found<'c>)> = Vec::new();
+        for (held, tree) in &self.shelves {
+            let search = Search::new(tree, standard.lab(), self.options, watch);
+            found.extend(search.run(&mut tally)?.into_iter().map(|hit| (*held, hit)));
+        }
+        // Tables come in the order of their ids, so a stable sort settles ties between them.
+        found.sort_by(|left, right| left.1.delta_e.order(&right.1.delta_e));
+        found.truncate(self.options.count);
+        let within = self.options.limit.map_or(found.len(), |limit| {
+            found.partition_point(|(_, hit)| hit.delta_e.value() <= limit.value())
+        });
+        let whole = |(table, hit): &(&'c CatalogTable, Found<'c>)| {
+            blend(table, hit, standard, self.options.formula)
+        };
+        let beyond = found.first().filter(|_| within == 0).map(whole).transpose()?;
+        let blends = found.iter().take(within).map(whole).collect::<Result<_>>()?;
+        Ok(SuggestedBlends { blends, beyond, tally })
+    }
+}
+
+/// The best blends of one color; for several colors [`Blender`] gathers the threads once.
 ///
 /// # Errors
 ///
-/// - [`ErrorKind::BadValue`] when no parts are given, or one twice.
-/// - [`ErrorKind::UnknownTable`].
-/// - [`ErrorKind::ConditionsDiffer`] when the color and a thread of a table were measured under
-///   different conditions.
-/// - [`ErrorKind::OverLimit`] when more than [`MAX_THREADS`] threads of a table may take part.
-/// - [`ErrorKind::Stopped`].
+/// Those of [`Blender::new`] and [`Blender::suggest`].
 pub fn suggest_blends<'c>(
     catalog: &'c Catalog,
     standard: &Color,
     options: &BlendOptions,
     watch: &dyn Watch,
 ) -> Result<SuggestedBlends<'c>> {
-    check_parts(&options.parts)?;
-    let tables = catalog.choose(&options.tables)?;
-    tables.iter().try_for_each(|held| held.accept(standard))?;
-    let mut tally = Tally::default();
-    let mut found: Vec<(&CatalogTable, Found<'c>)> = Vec::new();
-    for held in tables {
-        let search = Search::new(held, standard.lab(), options, watch)?;
-        found.extend(search.run(&mut tally)?.into_iter().map(|hit| (held.as_ref(), hit)));
+    Blender::new(catalog, options)?.suggest(standard, watch)
+}
+
+fn strands<'c>(held: &'c CatalogTable, filter: &ThreadFilter) -> Result<Vec<Strand<'c>>> {
+    let table = held.table();
+    let admits =
+        |thread: &Thread| thread.finish == Finish::Plain && filter.admits(table.id(), thread);
+    let strand = |row| {
+        let thread = held.thread_at(row).filter(|thread| admits(thread))?;
+        Some(Strand::new(row, thread))
+    };
+    let strands: Vec<Strand<'c>> = (0..table.threads().len()).filter_map(strand).collect();
+    if strands.len() <= MAX_THREADS {
+        return Ok(strands);
     }
-    // Tables come in the order of their ids, so a stable sort settles ties between them.
-    found.sort_by(|left, right| left.1.delta_e.order(&right.1.delta_e));
-    found.truncate(options.count);
-    let within = options.limit.map_or(found.len(), |limit| {
-        found.partition_point(|(_, hit)| hit.delta_e.value() <= limit.value())
-    });
-    let whole = |(table, hit): &(&'c CatalogTable, Found<'c>)| blend(table, hit, standard, options);
-    let beyond = found.first().filter(|_| within == 0).map(whole).transpose()?;
-    let blends = found.iter().take(within).map(whole).collect::<Result<_>>()?;
-    Ok(SuggestedBlends { blends, beyond, tally })
+    Err(Error::new(ErrorKind::OverLimit {
+        what: format!("threads of table {} to blend", table.id()),
+        found: strands.len() as u64,
+        limit: MAX_THREADS as u64,
+    }))
 }
 
 fn check_parts(parts: &[Parts]) -> Result<()> {
@@ -248,13 +306,13 @@ fn blend<'c>(
     table: &'c CatalogTable,
     hit: &Found<'c>,
     standard: &Color,
-    options: &BlendOptions,
+    formula: Formula,
 ) -> Result<Blend<'c>> {
     let (first, second) = (hit.first, hit.second);
     let mix = Mix::of(&first.color, &second.color, hit.parts)?;
     let from = |sample: Lab| {
         let pair = Pair { standard: standard.lab(), sample };
-        Difference::of_pair(pair, options.formula, Trust::Rough)
+        Difference::of_pair(pair, formula, Trust::Rough)
     };
     let (difference, full_spread) = (from(mix.estimate), from(mix.full_spread));
     Ok(Blend { table, first, second, mix, difference, full_spread })

@@ -31,7 +31,7 @@ use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use crate::color::Lab;
 use crate::difference::DeltaE;
 use crate::error::Result;
-pub(crate) use around::Around;
+pub(crate) use around::{Around, Quadratic};
 use bound::Extent;
 pub(crate) use bound::with_room;
 pub(crate) use search::Ask;

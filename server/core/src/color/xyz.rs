@@ -75,7 +75,8 @@ pub(crate) fn ratios(lab: Lab) -> [f64; 3] {
     [y + lab.a() / 500.0, y, y - lab.b() / 200.0].map(expand)
 }
 
-fn compress(ratio: f64) -> f64 {
+/// f of ISO/CIE 11664-4: a line near black, then the cube root.
+pub(crate) fn compress(ratio: f64) -> f64 {
     if ratio > LINE_BELOW { ratio.cbrt() } else { (LINE_SLOPE * ratio + 16.0) / 116.0 }
 }
 

@@ -69,6 +69,26 @@ pub(crate) fn widest(standard: Lab, lightest: f64, reach: f64) -> (f64, f64) {
     (light, plane)
 }
 
+/// Weight of `(a1 db - b1 da)²` by which squared differences within reach exceed the form of
+/// [`widest`].
+///
+/// With the two lengths G1 and G2 and the angle h between them, the plane's part is
+/// `dC99o² + 4 C99o1 C99o2 sin²(h / 2)`. Up to the rim, C99o grows by at least the slope k there and is
+/// at least t G, where t is C99o / G at the rim: what is beyond `k² (dG² + 4 G1 G2 sin²(h / 2))` is
+/// `(t² - k²) 4 G1 G2 sin²(h / 2)`, at least `(t² - k²) (G1 G2 sin h)² / (G1 G2)`. The squeeze shrinks
+/// the cross product `G1 G2 sin h` of two vectors to 0.83 of that of a* and b*.
+pub(crate) fn across(standard: Lab, reach: f64) -> f64 {
+    let [_, a, b] = place(standard.components());
+    let own = (a * a + b * b).sqrt();
+    let length = |c: f64| (CHROMA_SCALE * c).exp_m1() / CHROMA_RATE;
+    let rim = length(own + reach);
+    let slope = CHROMA_RATE / (CHROMA_SCALE * (1.0 + CHROMA_RATE * rim));
+    let ratio = chroma(rim) / rim;
+    let product = length(own) * rim;
+    let weight = SQUEEZE * SQUEEZE * (ratio * ratio - slope * slope) / product;
+    if product > 0.0 && weight > 0.0 { weight } else { 0.0 }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -43,6 +43,15 @@ impl Ellipsoid {
         (self.divisors.l, self.divisors.c.max(self.divisors.h))
     }
 
+    /// Weight of `(a1 db - b1 da)²` by which colors within reach exceed the form of
+    /// [`Self::widest`]: the hue part counts for more than the chroma part, and its square is at
+    /// least that over the product of both chromas.
+    pub(crate) fn across(&self, reach: f64) -> f64 {
+        let Divisors { c, h, .. } = self.divisors;
+        let product = self.chroma * (self.chroma + reach * c);
+        if h < c && product > 0.0 { (1.0 / (h * h) - 1.0 / (c * c)) / product } else { 0.0 }
+    }
+
     /// The difference of the pair that has this standard.
     pub(super) fn delta_e(&self, pair: Pair) -> DeltaE {
         DeltaE::computed(self.squared(pair.sample.components()).sqrt())

@@ -7,6 +7,47 @@ use super::tight::Tight;
 use crate::color::{AB_MAX, L_MAX, Lab};
 use crate::difference::{Factors, Formula};
 
+/// Weights of a quadratic form around a standard: of dL², da², db² and `(a1 db - b1 da)²`. None of
+/// them is below 0.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Weights {
+    pub(super) light: f64,
+    pub(super) a: f64,
+    pub(super) b: f64,
+    pub(super) across: f64,
+}
+
+/// A lower bound of squared differences for points and for boxes.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Quadratic {
+    standard: [f64; 3],
+    weights: Weights,
+}
+
+impl Quadratic {
+    /// The form at a color.
+    pub(crate) fn at(&self, at: [f64; 3]) -> f64 {
+        self.least(at, at)
+    }
+
+    /// A value that the form does not fall below in a box of CIELAB: the least of each term.
+    pub(crate) fn least(&self, low: [f64; 3], high: [f64; 3]) -> f64 {
+        let ([l1, a1, b1], [low_l, low_a, low_b]) = (self.standard, low);
+        let [high_l, high_a, high_b] = high;
+        let gap = |low: f64, high: f64| low.max(-high).max(0.0);
+        let (l, a, b) = (
+            gap(low_l - l1, high_l - l1),
+            gap(low_a - a1, high_a - a1),
+            gap(low_b - b1, high_b - b1),
+        );
+        let middle = a1 * f64::midpoint(low_b, high_b) - b1 * f64::midpoint(low_a, high_a);
+        let reach = 0.5 * (a1.abs() * (high_b - low_b) + b1.abs() * (high_a - low_a));
+        let across = (middle.abs() - reach).max(0.0);
+        let Weights { light, a: of_a, b: of_b, across: of_across } = self.weights;
+        light * l * l + of_a * a * a + of_b * b * b + of_across * across * across
+    }
+}
+
 /// A standard under one formula.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Around {
@@ -44,17 +85,15 @@ impl Around {
         }
     }
 
-    /// Half the sides, along L*, a* and b*, of a box around the standard that holds every color whose
-    /// squared difference is at most the cut.
-    pub(crate) fn half_widths(&self, cut: f64) -> [f64; 3] {
-        if !cut.is_finite() {
-            return [f64::INFINITY; 3];
-        }
-        match &self.form {
+    /// A quadratic form that no color falls below whose squared difference is at most the cut.
+    pub(crate) fn quadratic(&self, cut: f64) -> Quadratic {
+        let weights = match &self.form {
+            _ if !cut.is_finite() => Weights::default(),
             Form::Bounded(_, factors) => {
-                Bound::new(self.standard, *factors, &self.extent, cut.sqrt()).half_widths(cut)
+                Bound::new(self.standard, *factors, &self.extent, cut.sqrt()).weights()
             }
-            Form::Direct(direct) => direct.half_widths(cut, &self.extent),
-        }
+            Form::Direct(direct) => direct.weights(cut, &self.extent),
+        };
+        Quadratic { standard: self.standard.components(), weights }
     }
 }

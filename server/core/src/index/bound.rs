@@ -39,6 +39,7 @@
 //! `(D² - s / (kL S_L)²) / min(A, B)`: the squared length is linear in s and largest at an end of its
 //! range, from the gap to the table's lightness range up to `D kL S_L`.
 
+use super::around::Weights;
 use super::tight::length;
 use super::{STRETCH, hue};
 use crate::color::{Lab, hue_degrees};
@@ -130,10 +131,10 @@ impl Bound {
         self.radius_squared
     }
 
-    /// Half the sides, along L*, a* and b*, of the box that holds every color within the squared
-    /// difference `cut`, which must not exceed the reach that the form was made for.
-    pub(super) fn half_widths(&self, cut: f64) -> [f64; 3] {
-        [self.light, self.plane.a, self.plane.b].map(|weight| (cut / weight).sqrt())
+    /// The form itself.
+    pub(super) fn weights(&self) -> Weights {
+        let Plane { a, b, across } = self.plane;
+        Weights { light: self.light, a, b, across }
     }
 
     /// Least squared difference that a color can have, provided it is within reach; `None` as soon

@@ -18,6 +18,7 @@
 //! the squared length there is at most `k² s + q² (D² - s / p²)`: linear in s, hence largest at an end of
 //! the range of s, which the table's lightness range and `p² D²` limit.
 
+use super::around::Weights;
 use super::bound::{Extent, with_room};
 use super::{STRETCH, squared};
 use crate::color::Lab;
@@ -85,12 +86,21 @@ impl Direct {
         with_room(length(ends.0).max(length(ends.1)))
     }
 
-    /// Half the sides, along L*, a* and b*, of a box around the standard that holds every color of the
-    /// extent whose squared difference is at most the cut.
-    pub(super) fn half_widths(&self, cut: f64, extent: &Extent) -> [f64; 3] {
+    /// A quadratic form that no color of the extent falls below whose squared difference is at most
+    /// the cut: `s / p² + (da² + db²) / q²`, and what the part across the standard's direction has
+    /// beyond that. For colors of chroma C2 and of hues h apart,
+    /// `dH² = 4 C1 C2 sin²(h / 2) >= (C1 C2 sin h)² / (C1 C2)`, whose root above is
+    /// `a1 db - b1 da`.
+    pub(super) fn weights(&self, cut: f64, extent: &Extent) -> Weights {
         let reach = cut.sqrt();
         let (p, q) = self.widest(extent.light().1, reach);
-        [p, q, q].map(|length| length * reach)
+        let plane = (q * q).recip();
+        let across = match &self.form {
+            Form::Ellipsoid(ellipsoid) => ellipsoid.across(reach),
+            Form::Logarithmic(_) => din99o::across(self.standard, reach),
+            Form::Length | Form::Sum => 0.0,
+        };
+        Weights { light: (p * p).recip(), a: plane, b: plane, across }
     }
 
     /// The lengths p and q.
