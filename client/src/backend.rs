@@ -10,13 +10,14 @@ pub(crate) mod scripted;
 use dyekin_core::audit::{Audit, AuditOptions};
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::Comparison;
+use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
 use dyekin_core::table::{Notice, ReadOptions};
 use dyekin_core::{
-    ChangeList, Color, Conditions, Difference, Formula, PaletteSummary, Table, TableHash, TableId,
-    Thread, ThreadRef, Watch,
+    ChangeList, Color, Conditions, Difference, PaletteSummary, Table, TableHash, TableId, Thread,
+    ThreadRef, Watch,
 };
 
 pub use embedded::Embedded;
@@ -34,6 +35,8 @@ pub struct Hit {
     pub thread: Thread,
     /// The difference; the standard is the color asked for.
     pub difference: Difference,
+    /// True when the data cannot tell whether this thread or the first match is nearer.
+    pub as_near: bool,
 }
 
 /// The answer to one color.
@@ -41,6 +44,9 @@ pub struct Hit {
 pub struct Found {
     /// Threads within the limit, nearest first.
     pub matches: Vec<Hit>,
+    /// Threads within the limit that the count left out and that the data cannot tell from the first
+    /// match; counted up to [`dyekin_core::nearest::MAX_MORE_AS_NEAR`].
+    pub more_as_near: usize,
     /// The nearest thread beyond the limit when none is within it.
     pub beyond: Option<Hit>,
 }
@@ -122,7 +128,7 @@ pub trait Backend: std::fmt::Debug {
     fn compare(
         &mut self,
         pairs: &[(Color, Color)],
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Vec<std::result::Result<Difference, Error>>>;
 
     /// The list of merges from all colors down to one thread.
@@ -179,7 +185,7 @@ pub trait Backend: std::fmt::Debug {
         &mut self,
         old: &TableId,
         new: &TableId,
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Comparison>;
 
     /// Deletes a table.

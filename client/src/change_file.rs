@@ -111,6 +111,8 @@ pub struct FileThread {
     pub hex: Srgb8,
     /// The difference from the change's standard.
     pub difference: Difference,
+    /// For a runner-up: true when the data cannot tell whether it or the thread proposed is nearer.
+    pub as_near: bool,
 }
 
 impl ChangeFile {

@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueHint};
+use dyekin_core::color::AdaptationMethod;
 
 const ROOT_HELP: &str = "\
 Three ways in:
@@ -242,6 +243,8 @@ pub(crate) struct TableCompare {
     #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
     pub(crate) formula: String,
     #[command(flatten)]
+    pub(crate) adapt: AdaptArgs,
+    #[command(flatten)]
     pub(crate) reading: ReadingArgs,
     #[command(flatten)]
     pub(crate) show: ShowArgs,
@@ -329,6 +332,24 @@ pub(crate) struct MeasureArgs {
     /// Largest difference that counts as a match.
     #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
     pub(crate) within: Option<f64>,
+    #[command(flatten)]
+    pub(crate) adapt: AdaptArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Difference")]
+pub(crate) struct AdaptArgs {
+    /// Compare colors measured under different lights by adapting the first to the light of the
+    /// second: bradford (when no name is given) or cat16. The answer is an estimate and says so;
+    /// without this, such colors are refused. Colors of a screen or scan never need it.
+    #[arg(
+        long,
+        value_name = "METHOD",
+        num_args = 0..=1,
+        default_missing_value = "bradford",
+        value_parser = method
+    )]
+    pub(crate) adapt: Option<AdaptationMethod>,
 }
 
 #[derive(Debug, Args)]
@@ -450,6 +471,12 @@ pub(crate) struct ShowArgs {
 
 fn whole(text: &str) -> Result<usize, &'static str> {
     text.parse().map_err(|_| "a whole number is expected, such as 24")
+}
+
+fn method(text: &str) -> Result<AdaptationMethod, &'static str> {
+    AdaptationMethod::parse(text).ok_or(
+        "write --adapt bradford or --adapt cat16; without a name it stands last or before an option",
+    )
 }
 
 fn decimal(text: &str) -> Result<f64, &'static str> {

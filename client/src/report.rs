@@ -18,7 +18,7 @@ pub(crate) fn number(difference: &Difference) -> String {
 pub(crate) fn rounded(value: f64, trust: Trust) -> String {
     match trust {
         Trust::Measured => format!("{value:.2}"),
-        Trust::Adapted => format!("~{value:.1} adapted"),
+        Trust::Adapted(method) => format!("~{value:.1} adapted by {method}"),
         Trust::Rough => format!("~{value:.1}"),
     }
 }

@@ -1,6 +1,8 @@
 //! What was typed, checked: numbers in range, words known, defaults filled in.
 //! It opens no file and asks no table.
 
+use dyekin_core::color::AdaptationMethod;
+use dyekin_core::difference::Measure as OfPairs;
 use dyekin_core::nearest::{MAX_COUNT, ThreadFilter};
 use dyekin_core::table::{Currency, Finish, Price};
 use dyekin_core::{Conditions, DeltaE, Formula, Origin};
@@ -28,13 +30,20 @@ impl Reading {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Measure {
     pub(crate) formula: Formula,
+    /// How measured colors under different lights are compared; `None` refuses them.
+    pub(crate) adaptation: Option<AdaptationMethod>,
     pub(crate) limit: Option<DeltaE>,
 }
 
 impl Measure {
     pub(crate) fn checked(typed: &MeasureArgs) -> Result<Self> {
         let limit = typed.within.map(|value| difference("--within", value)).transpose()?;
-        Ok(Self { formula: formula(&typed.formula)?, limit })
+        Ok(Self { formula: formula(&typed.formula)?, adaptation: typed.adapt.adapt, limit })
+    }
+
+    /// The part of it that a single difference needs.
+    pub(crate) fn of_pairs(self) -> OfPairs {
+        OfPairs { formula: self.formula, adaptation: self.adaptation }
     }
 }
 

@@ -1,6 +1,7 @@
 //! Each command in process: golden output, exit code, standard error. `UPDATE_GOLDEN=1` writes.
 //! It does not know the formats of charts: `charts.rs` does.
 
+mod adapted;
 mod formula;
 mod tables;
 
@@ -155,14 +156,6 @@ fn measured_differences_have_two_decimals() {
     let said = golden("measured_differences_have_two_decimals", None, WIDE, &args);
     assert!(!said.out.contains('~'), "{}", said.out);
     assert!(!said.err.contains("Screen colors"));
-}
-
-#[test]
-fn measured_under_another_light_is_refused() {
-    let args =
-        ["match", "lab(42 -20 22)", "--origin", "meter", "--white", "D50/2", "--table", WEIR];
-    let said = golden("measured_under_another_light_is_refused", None, WIDE, &args);
-    assert_eq!(said.exit, Exit::Input);
 }
 
 #[test]

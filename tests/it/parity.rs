@@ -8,6 +8,8 @@ use std::path::PathBuf;
 use dyekin_client::backend::{Backend, Embedded, Remote};
 use dyekin_client::{Exit, Failure, Printer, run};
 use dyekin_core::audit::AuditOptions;
+use dyekin_core::color::AdaptationMethod;
+use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{Ask, Keep, SubstituteOptions};
@@ -116,6 +118,10 @@ impl Dice {
         *self.pick(&Formula::PRESETS)
     }
 
+    fn adaptation(&mut self) -> Option<AdaptationMethod> {
+        *self.pick(&[None, Some(AdaptationMethod::Bradford), Some(AdaptationMethod::Cat16)])
+    }
+
     fn thread(&mut self, catalog: &Catalog) -> ThreadRef {
         let held = self.pick(catalog.tables());
         let code = match self.roll(8) {
@@ -152,8 +158,10 @@ impl Dice {
             tables: self.tables(),
             count: usize::try_from(self.roll(12)).unwrap() + 1,
             formula: self.formula(),
+            adaptation: self.adaptation(),
             limit: (self.roll(2) == 0).then(|| DeltaE::new(self.part(0, 12)).unwrap()),
             filter: self.filter(catalog),
+            count_as_near: true,
         }
     }
 
@@ -187,6 +195,7 @@ impl Dice {
         Ask {
             tables: self.tables(),
             formula: self.formula(),
+            adaptation: self.adaptation(),
             filter: self.filter(catalog),
             keeps: match self.roll(4) {
                 0 => vec![Keep::Color(usize::try_from(self.roll(20)).unwrap())],
@@ -256,8 +265,9 @@ fn generated_comparisons_are_the_same() {
     let mut dice = Dice(3);
     let pairs: Vec<(Color, Color)> = (0..1_500).map(|_| (dice.color(), dice.color())).collect();
     for formula in Formula::PRESETS {
-        let left = words(here.compare(&pairs, formula)).map(kinds).unwrap();
-        let right = words(there.compare(&pairs, formula)).map(kinds).unwrap();
+        let measure = Measure { formula, adaptation: dice.adaptation() };
+        let left = words(here.compare(&pairs, measure)).map(kinds).unwrap();
+        let right = words(there.compare(&pairs, measure)).map(kinds).unwrap();
         assert_eq!(left, right);
         assert!(left.iter().any(Result::is_err) && left.iter().any(Result::is_ok));
     }
@@ -326,6 +336,7 @@ fn commands_say_the_same_words() {
         "match #4a6b3c --formula cmc:2:1 --details".to_owned(),
         "match #4a6b3c --formula cmc".to_owned(),
         "match #4a6b3c --available --exclude QM-2M3 --count 9".to_owned(),
+        "match lab(42,-20,22) --origin meter --white D50/2 --adapt --details".to_owned(),
         "match QM-9Z9 nowhere:1 #12345 quillmoor:QM-2M4".to_owned(),
         "match #4a6b3c --exclude QM-9Z9".to_owned(),
         "match #4a6b3c --fiber silk --within 3".to_owned(),
@@ -435,8 +446,10 @@ fn a_large_table_travels_in_pieces() {
         tables: vec![options.id.clone()],
         count: 15,
         formula: Formula::DEFAULT,
+        adaptation: None,
         limit: None,
         filter: ThreadFilter::default(),
+        count_as_near: true,
     };
     let left = here.match_colors(&colors, &asked).unwrap();
     assert_eq!(left, there.match_colors(&colors, &asked).unwrap());
@@ -463,6 +476,7 @@ fn stopping_is_heard_in_both_modes() {
     let ask = Ask {
         tables: Vec::new(),
         formula: Formula::DEFAULT,
+        adaptation: None,
         filter: ThreadFilter::default(),
         keeps: Vec::new(),
         answers: Vec::new(),
@@ -480,7 +494,7 @@ fn a_set_flag_ends_any_question() {
     let mut dice = Dice(8);
     let pairs: Vec<(Color, Color)> = (0..1_000).map(|_| (dice.color(), dice.color())).collect();
     let mut remote = served.remote().heeding(stop);
-    let failure = remote.compare(&pairs, Formula::DEFAULT).unwrap_err();
+    let failure = remote.compare(&pairs, Measure::plain(Formula::DEFAULT)).unwrap_err();
     assert_eq!(failure.exit(), Exit::Stopped);
 }
 
@@ -510,8 +524,9 @@ fn audits_and_comparisons_of_tables_are_the_same() {
         let [one, two] = [(); 2].map(|()| TableId::parse(dice.pick::<&str>(&names)).unwrap());
         let left = words(here.audit_table(&one, &options));
         assert_eq!(left, words(there.audit_table(&one, &options)), "round {round}: {one}");
-        let left = words(here.compare_tables(&one, &two, options.formula));
-        let right = words(there.compare_tables(&one, &two, options.formula));
+        let measure = Measure { formula: options.formula, adaptation: dice.adaptation() };
+        let left = words(here.compare_tables(&one, &two, measure));
+        let right = words(there.compare_tables(&one, &two, measure));
         assert_eq!(left, right, "round {round}: {one} {two}");
     }
     for command in ["table audit TABLE", "table audit TABLE --json", "table compare TABLE TABLE"] {

@@ -50,6 +50,7 @@ fn ask(tables: &[&str]) -> Ask {
     Ask {
         tables: tables.iter().map(|id| TableId::parse(id).expect("an id")).collect(),
         formula: Formula::DEFAULT,
+        adaptation: None,
         filter: ThreadFilter { finishes: vec![Finish::Plain], ..ThreadFilter::default() },
         keeps: Vec::new(),
         answers: Vec::new(),

@@ -7,14 +7,15 @@ use dyekin_core::audit::{Audit, AuditOptions, audit};
 use dyekin_core::catalog::CatalogTable;
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::{Comparison, compare};
+use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
 use dyekin_core::planner::{self, Ask, MergeList, SubstituteOptions};
 use dyekin_core::table::{Loaded, ReadOptions};
 use dyekin_core::watch::Patient;
 use dyekin_core::{
-    Catalog, ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread,
-    ThreadRef, Watch, table,
+    Catalog, ChangeList, Color, Difference, PaletteSummary, Table, TableId, Thread, ThreadRef,
+    Watch, table,
 };
 
 use super::{Answers, Backend, Found, Hit, Imported, TableHead};
@@ -61,6 +62,7 @@ fn version(held: &CatalogTable) -> TableVersion {
 fn found(nearest: &Nearest<'_>) -> Found {
     Found {
         matches: nearest.matches.iter().map(hit).collect(),
+        more_as_near: nearest.more_as_near,
         beyond: nearest.beyond.as_ref().map(hit),
     }
 }
@@ -70,6 +72,7 @@ fn hit(found: &Match<'_>) -> Hit {
         table: found.table.table().id().clone(),
         thread: found.thread.clone(),
         difference: found.difference,
+        as_near: found.as_near,
     }
 }
 
@@ -108,10 +111,10 @@ impl Backend for Embedded {
     fn compare(
         &mut self,
         pairs: &[(Color, Color)],
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Vec<std::result::Result<Difference, Error>>> {
         let compare =
-            |(standard, sample): &(Color, Color)| Difference::between(standard, sample, formula);
+            |(standard, sample): &(Color, Color)| Difference::measured(standard, sample, measure);
         Ok(pairs.iter().map(compare).collect())
     }
 
@@ -181,10 +184,10 @@ impl Backend for Embedded {
         &mut self,
         old: &TableId,
         new: &TableId,
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Comparison> {
         let (old, new) = (self.catalog.table(old)?, self.catalog.table(new)?);
-        Ok(compare(old, new, formula, &Patient)?)
+        Ok(compare(old, new, measure, &Patient)?)
     }
 
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {

@@ -13,13 +13,14 @@ use std::time::Duration;
 use dyekin_core::audit::{Audit, AuditOptions};
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::Comparison;
+use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::watch::{Patient, Watch};
 use dyekin_core::{
-    ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread, ThreadRef,
+    ChangeList, Color, Difference, PaletteSummary, Table, TableId, Thread, ThreadRef,
 };
 use tonic::transport::Channel;
 
@@ -178,13 +179,14 @@ impl Backend for Remote {
     fn compare(
         &mut self,
         pairs: &[(Color, Color)],
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Vec<std::result::Result<Difference, Error>>> {
         let mut outcomes = Vec::with_capacity(pairs.len());
         for part in pairs.chunks(MAX_QUERIES) {
             let request = wire::CompareColorsRequest {
                 pairs: part.iter().map(ask::pair).collect(),
-                formula: Some(ask::formula(formula)),
+                formula: Some(ask::formula(measure.formula)),
+                adaptation: ask::adaptation(measure.adaptation),
             };
             let call = self.matching.compare_colors(timed(request, QUESTION_TIME));
             let found = self.line.wait(QUESTION_TIME, &Patient, call)?;
@@ -338,12 +340,13 @@ impl Backend for Remote {
         &mut self,
         old: &TableId,
         new: &TableId,
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Comparison> {
         let request = wire::CompareTableVersionsRequest {
             old_table_id: old.to_string(),
             new_table_id: new.to_string(),
-            formula: Some(ask::formula(formula)),
+            formula: Some(ask::formula(measure.formula)),
+            adaptation: ask::adaptation(measure.adaptation),
         };
         let call = self.tables.compare_table_versions(timed(request, QUESTION_TIME));
         answer::compared(self.line.wait(QUESTION_TIME, &Patient, call)?)

@@ -6,13 +6,14 @@ use std::rc::Rc;
 
 use dyekin_core::audit::{Audit, AuditOptions};
 use dyekin_core::compare::Comparison;
+use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::{
-    Catalog, ChangeList, Color, Difference, Formula, PaletteSummary, Table, TableId, Thread,
-    ThreadRef, Watch,
+    Catalog, ChangeList, Color, Difference, PaletteSummary, Table, TableId, Thread, ThreadRef,
+    Watch,
 };
 
 use super::{Answers, Backend, Embedded, Found, Imported, TableHead};
@@ -76,9 +77,9 @@ impl Backend for Scripted {
     fn compare(
         &mut self,
         pairs: &[(Color, Color)],
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Vec<std::result::Result<Difference, Error>>> {
-        self.hear("compare", pairs.len())?.compare(pairs, formula)
+        self.hear("compare", pairs.len())?.compare(pairs, measure)
     }
 
     fn suggest_merges(
@@ -143,9 +144,9 @@ impl Backend for Scripted {
         &mut self,
         old: &TableId,
         new: &TableId,
-        formula: Formula,
+        measure: Measure,
     ) -> Result<Comparison> {
-        self.hear("compare_tables", 2)?.compare_tables(old, new, formula)
+        self.hear("compare_tables", 2)?.compare_tables(old, new, measure)
     }
 
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {

@@ -67,6 +67,7 @@ fn file_thread(proposed: &Proposed, tables: &[TableVersion]) -> Result<FileThrea
         name: proposed.name.clone(),
         hex: proposed.color.srgb(),
         difference: proposed.difference,
+        as_near: proposed.as_near,
     })
 }
 

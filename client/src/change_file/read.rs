@@ -57,7 +57,7 @@ pub(super) const CHANGE_FIELDS: [&str; 13] = [
     "remarks",
 ];
 
-pub(super) const THREAD_FIELDS: [&str; 13] = [
+pub(super) const THREAD_FIELDS: [&str; 15] = [
     "table",
     "code",
     "hash",
@@ -71,6 +71,8 @@ pub(super) const THREAD_FIELDS: [&str; 13] = [
     "a",
     "b",
     "trust",
+    "adapted",
+    "as_near",
 ];
 
 /// Reads the file of a change list.

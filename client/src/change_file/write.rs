@@ -4,7 +4,7 @@
 use dyekin_core::change::{Answer, Remark};
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{band, describe};
-use dyekin_core::{Color, Difference};
+use dyekin_core::{Color, Difference, Lab};
 
 use super::{
     ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_id, question_word,
@@ -143,10 +143,8 @@ fn standard(out: &mut JsonWriter, color: &Color) {
     if let Some(hex) = color.listed_srgb() {
         out.key("hex").text(&hex.to_string());
     } else {
-        let lab = color.lab();
-        out.key("lab").list(true);
-        [lab.l(), lab.a(), lab.b()].into_iter().for_each(|part| out.number(part));
-        out.end_list();
+        out.key("lab");
+        lab(out, color.lab());
         out.key("illuminant").text(color.conditions().illuminant.as_str());
         out.key("observer").count(color.conditions().observer.degrees().into());
     }
@@ -163,6 +161,9 @@ fn thread(out: &mut JsonWriter, held: &FileThread) {
     out.key("name").text(&held.name);
     out.key("hex").text(&held.hex.to_string());
     difference(out, &held.difference);
+    if held.as_near {
+        out.key("as_near").raw("true");
+    }
     out.end_object();
 }
 
@@ -176,10 +177,23 @@ fn difference(out: &mut JsonWriter, held: &Difference) {
     out.key("b").number(held.b);
     let trust = match held.trust {
         Trust::Measured => "measured",
-        Trust::Adapted => "adapted",
+        Trust::Adapted(_) => "adapted",
         Trust::Rough => "rough",
     };
     out.key("trust").text(trust);
+    if let Trust::Adapted(method) = held.trust {
+        out.key("adapted").object(true);
+        out.key("method").text(method.as_str());
+        out.key("standard");
+        lab(out, held.standard);
+        out.end_object();
+    }
+}
+
+fn lab(out: &mut JsonWriter, lab: Lab) {
+    out.list(true);
+    [lab.l(), lab.a(), lab.b()].into_iter().for_each(|part| out.number(part));
+    out.end_list();
 }
 
 /// The size of a difference and its direction, for people who do not read numbers.

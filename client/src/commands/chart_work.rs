@@ -89,6 +89,7 @@ impl ChartWork {
         Ok(Ask {
             tables: self.shop.tables.clone(),
             formula: measure.formula,
+            adaptation: measure.adaptation,
             filter,
             keeps: self.keeps(keep)?,
             answers,

@@ -24,7 +24,7 @@ pub(crate) fn run(typed: &CompareArgs, printer: &mut Printer) -> Result<Exit> {
     let colors = shop.resolve(&texts)?;
     let Some((standard, samples)) = colors.split_first() else { return Ok(Exit::Done) };
     let pairs: Vec<_> = samples.iter().map(|sample| (*standard.color(), *sample.color())).collect();
-    let outcomes = shop.backend.compare(&pairs, measure.formula)?;
+    let outcomes = shop.backend.compare(&pairs, measure.of_pairs())?;
     if typed.show.json {
         printer.data(&as_json::to_text(&object(&texts, &colors, &outcomes, measure)));
     } else {

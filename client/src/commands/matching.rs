@@ -4,7 +4,7 @@
 use dyekin_core::change::TableVersion;
 use dyekin_core::color::Trust;
 use dyekin_core::error::Error;
-use dyekin_core::nearest::{NearestOptions, ThreadFilter};
+use dyekin_core::nearest::{MAX_MORE_AS_NEAR, NearestOptions, ThreadFilter};
 use dyekin_core::table::Finish;
 use dyekin_core::{Color, ThreadRef};
 use serde_json::{Map, Value, json};
@@ -31,8 +31,10 @@ pub(crate) fn run(typed: &MatchArgs, printer: &mut Printer) -> Result<Exit> {
         tables: shop.tables.clone(),
         count,
         formula: measure.formula,
+        adaptation: measure.adaptation,
         limit: measure.limit,
         filter: shop.filter(&wanted)?,
+        count_as_near: true,
     };
     let (outcomes, tables) = ask(&mut shop, standards, &options, wanted.finish_stated)?;
     if typed.show.json {
@@ -143,6 +145,62 @@ fn tell(outcomes: &[Outcome], options: &NearestOptions, show: ShowArgs, printer:
             }
             Err(_) => printer.data("  no answer"),
         }
+        if let Some(said) = result.as_ref().ok().and_then(as_near) {
+            print_all(&text::wrap_indented(&said, width, 4), printer);
+        }
+    }
+}
+
+/// Which of the matches the data cannot tell apart, and how many more there are.
+fn as_near(found: &Found) -> Option<String> {
+    let shown: Vec<usize> = std::iter::once(1)
+        .chain(ranks(&found.matches).filter_map(|(rank, hit)| hit.as_near.then_some(rank)))
+        .collect();
+    let more = match found.more_as_near {
+        0 => None,
+        MAX_MORE_AS_NEAR => Some(format!("at least {MAX_MORE_AS_NEAR} more")),
+        more => Some(format!("{more} more")),
+    };
+    let look = match (shown.len(), found.more_as_near) {
+        (1, 0) => return None,
+        (2, 0) => "cannot tell these apart, look at both".to_owned(),
+        (_, 0) => "cannot tell these apart, look at all of them".to_owned(),
+        (_, more) => {
+            let count = found.matches.len() + more;
+            format!("cannot tell these apart; -n {count} shows them")
+        }
+    };
+    Some(format!("{}: {look}", listed(runs(&shown).into_iter().chain(more))))
+}
+
+fn ranks(matches: &[Hit]) -> impl Iterator<Item = (usize, &Hit)> {
+    matches.iter().enumerate().map(|(place, hit)| (place + 1, hit))
+}
+
+/// Numbers in ascending order, each run of three or more as one.
+fn runs(numbers: &[usize]) -> Vec<String> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for number in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == *number => *last = *number,
+            Some(_) | None => runs.push((*number, *number)),
+        }
+    }
+    let words = |(first, last): (usize, usize)| match last - first {
+        0 => vec![first.to_string()],
+        1 => vec![first.to_string(), last.to_string()],
+        _ => vec![format!("{first} to {last}")],
+    };
+    runs.into_iter().flat_map(words).collect()
+}
+
+/// A list as people write it: `1 to 3, 5 and 7`.
+fn listed(words: impl Iterator<Item = String>) -> String {
+    let words: Vec<String> = words.collect();
+    match words.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, first)) => format!("{} and {last}", first.join(", ")),
+        None => String::new(),
     }
 }
 
@@ -231,6 +289,8 @@ fn answer(asked: &str, (standard, result): &Outcome) -> Value {
         value
     };
     object.insert("matches".into(), matches.iter().map(with_words).collect());
+    let more = result.as_ref().map_or(0, |found| found.more_as_near);
+    object.insert("more_as_near".into(), json!(more));
     object.insert("beyond_limit".into(), beyond.map_or(Value::Null, with_words));
     object.insert("error".into(), error.map_or(Value::Null, as_json::problem));
     Value::Object(object)
@@ -267,13 +327,29 @@ mod tests {
             tables: Vec::new(),
             count: 1,
             formula: Formula::DEFAULT,
+            adaptation: None,
             limit: None,
             filter: ThreadFilter::default(),
+            count_as_near: true,
         }
     }
 
     fn texts(texts: &[&str]) -> Vec<String> {
         texts.iter().map(|text| (*text).to_owned()).collect()
+    }
+
+    #[test]
+    fn numbers_are_told_in_runs() {
+        for (numbers, said) in [
+            (vec![1], "1"),
+            (vec![1, 2], "1 and 2"),
+            (vec![1, 2, 3], "1 to 3"),
+            (vec![1, 3], "1 and 3"),
+            (vec![1, 2, 3, 5, 7], "1 to 3, 5 and 7"),
+            (vec![1, 2, 9, 10, 11, 12], "1, 2 and 9 to 12"),
+        ] {
+            assert_eq!(listed(runs(&numbers).into_iter()), said);
+        }
     }
 
     #[test]

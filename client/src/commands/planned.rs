@@ -88,6 +88,7 @@ impl<'t> Job<'t> {
     fn settings(&self) -> Vec<(String, String)> {
         let filter = &self.plan.filter;
         let within = self.plan.measure.within.map(|limit| limit.to_string());
+        let adapt = self.plan.measure.adapt.adapt.map(|method| method.as_str().to_owned());
         let lists = [
             ("exclude", &filter.exclude),
             ("fiber", &filter.fiber),
@@ -100,6 +101,7 @@ impl<'t> Job<'t> {
             .map(|(name, words)| (name.to_owned(), words.join(",")))
             .collect();
         settings.extend(filter.max_price.clone().map(|price| ("max-price".to_owned(), price)));
+        settings.extend(adapt.map(|method| ("adapt".to_owned(), method)));
         settings.extend(within.map(|limit| ("within".to_owned(), limit)));
         if filter.available {
             settings.push(("available".to_owned(), "true".to_owned()));

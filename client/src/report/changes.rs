@@ -181,8 +181,26 @@ impl Told<'_> {
         }
         if self.details {
             lines.extend(self.runners_up(change));
+        } else if let Some(said) = self.as_near(change) {
+            lines.extend(text::wrap_indented(&said, self.width, 3));
         }
         lines
+    }
+
+    /// The runners-up that may be as near as the stand-in, where one thread is chosen for another.
+    fn as_near(&self, change: &Change) -> Option<String> {
+        if self.list.question != Question::Substitute {
+            return None;
+        }
+        let near = change.runners_up.iter().filter(|other| other.as_near);
+        let names: Vec<String> =
+            near.map(|other| text::thread_name(&other.thread, &other.name)).collect();
+        let look = match names.len() {
+            0 => return None,
+            1 => "look at both",
+            _ => "look at all of them",
+        };
+        Some(format!("cannot be told apart from {}, {look}", names.join(", ")))
     }
 
     /// The other thread of a blend.
@@ -236,7 +254,10 @@ impl Told<'_> {
             .flat_map(|other| {
                 let name = text::thread_name(&other.thread, &other.name);
                 let same = same_listed(&change.standard, &other.color);
-                let words = verdict(&other.difference, same, "it");
+                let mut words = verdict(&other.difference, same, "it");
+                if other.as_near {
+                    words.push_str("; cannot be told apart from the one proposed, look at both");
+                }
                 text::wrap_indented(&format!("or {name}: {words}"), self.width, 5)
             })
             .collect()

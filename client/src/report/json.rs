@@ -55,10 +55,19 @@ pub(crate) fn color(color: &Color) -> Value {
     })
 }
 
+/// The method that a number rests on, when it was adapted.
+pub(crate) fn adapted(trust: Trust) -> Option<&'static str> {
+    match trust {
+        Trust::Adapted(method) => Some(method.as_str()),
+        Trust::Measured | Trust::Rough => None,
+    }
+}
+
 /// The members of a difference.
 pub(crate) fn add_difference(object: &mut Map<String, Value>, difference: &Difference) {
     object.insert("difference".into(), json!(difference.delta_e.value()));
     object.insert("rough".into(), json!(difference.trust != Trust::Measured));
+    object.insert("adapted".into(), json!(adapted(difference.trust)));
     object.insert("words".into(), json!(describe(difference)));
     object.insert("lightness".into(), json!(difference.lightness));
     object.insert("chroma".into(), json!(difference.chroma));
@@ -90,6 +99,7 @@ pub(crate) fn thread(table: &TableId, thread: &Thread) -> Map<String, Value> {
 pub(crate) fn hit(hit: &Hit) -> Value {
     let mut object = thread(&hit.table, &hit.thread);
     add_difference(&mut object, &hit.difference);
+    object.insert("as_near".into(), json!(hit.as_near));
     Value::Object(object)
 }
 
@@ -139,6 +149,7 @@ pub(crate) fn change_list(
     object.insert("gap_percent".into(), json!(changes::gap_percent(totals)));
     object.insert("proved_best".into(), json!(totals.proved_best));
     object.insert("rough".into(), json!(changes::trust(list) != Trust::Measured));
+    object.insert("adapted".into(), json!(adapted(changes::trust(list))));
     add_formula(&mut object, list.formula);
     object.insert("within".into(), json!(limit.map(DeltaE::value)));
     object.insert("beyond_within".into(), json!(changes::beyond(list, limit)));
@@ -224,6 +235,7 @@ fn proposed(proposed: &Proposed) -> Value {
         object.extend(members);
     }
     add_difference(&mut object, &proposed.difference);
+    object.insert("as_near".into(), json!(proposed.as_near));
     Value::Object(object)
 }
 

@@ -107,7 +107,8 @@ pub struct Difference {
     /// How far the number can be trusted.
     #[prost(enumeration = "Trust", tag = "8")]
     pub trust: i32,
-    /// Light and observer of the standard's Lab value.
+    /// Light and observer of the standard's Lab value: those of the sample when the standard was
+    /// adapted.
     #[prost(message, optional, tag = "9")]
     pub standard_conditions: ::core::option::Option<Conditions>,
     /// Light and observer of the sample's Lab value.
@@ -127,6 +128,9 @@ pub struct Difference {
     /// change, `4-5`, `4` and so on down to `1`.
     #[prost(string, tag = "14")]
     pub gray_scale_grade: ::prost::alloc::string::String,
+    /// How the standard was carried over to the sample's light. Sent with `TRUST_ADAPTED` only.
+    #[prost(enumeration = "AdaptationMethod", tag = "15")]
+    pub adaptation: i32,
 }
 /// Where a color value comes from. It decides how far a difference can be trusted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
@@ -306,6 +310,41 @@ impl FormulaKind {
             "FORMULA_KIND_CIE94_TEXTILE" => Some(Self::Cie94Textile),
             "FORMULA_KIND_DIN99O" => Some(Self::Din99o),
             "FORMULA_KIND_HYAB" => Some(Self::Hyab),
+            _ => None,
+        }
+    }
+}
+/// How a color that was measured under one light is carried over to another: a von Kries adaptation,
+/// taken to be complete. The observer is never changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum AdaptationMethod {
+    /// Not asked for: measured colors under different conditions are refused with
+    /// `CONDITIONS_DIFFER`. Never sent with a difference of `TRUST_ADAPTED`.
+    Unspecified = 0,
+    /// Linear Bradford (ICC.1).
+    Bradford = 1,
+    /// CAT16 (Li, Li, Wang, Xu, Luo, Cui, Melgosa, Brill, Pointer 2017).
+    Cat16 = 2,
+}
+impl AdaptationMethod {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "ADAPTATION_METHOD_UNSPECIFIED",
+            Self::Bradford => "ADAPTATION_METHOD_BRADFORD",
+            Self::Cat16 => "ADAPTATION_METHOD_CAT16",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "ADAPTATION_METHOD_UNSPECIFIED" => Some(Self::Unspecified),
+            "ADAPTATION_METHOD_BRADFORD" => Some(Self::Bradford),
+            "ADAPTATION_METHOD_CAT16" => Some(Self::Cat16),
             _ => None,
         }
     }
@@ -574,6 +613,10 @@ pub struct ProposedThread {
     /// that it takes the place of.
     #[prost(message, optional, tag = "4")]
     pub difference: ::core::option::Option<Difference>,
+    /// For a runner-up: true when the data cannot tell whether it or the thread proposed is nearer, as
+    /// `Match.as_near` says. False for the thread proposed.
+    #[prost(bool, tag = "5")]
+    pub as_near: bool,
 }
 /// Something to know about a change.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, ::prost::Message)]
@@ -903,6 +946,11 @@ pub struct MatchOptions {
     /// Which threads may answer. Absent means all.
     #[prost(message, optional, tag = "5")]
     pub filter: ::core::option::Option<ThreadFilter>,
+    /// How a measured color is carried over to tables that were measured under another light. Colors of
+    /// a screen or scan are compared white to white anyway. Default: such a query is refused with
+    /// `CONDITIONS_DIFFER`; with another observer it is refused with `VALUE_INVALID` in any case.
+    #[prost(enumeration = "AdaptationMethod", tag = "6")]
+    pub adaptation: i32,
 }
 /// A color to find threads for.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -926,6 +974,12 @@ pub struct Match {
     /// The difference; the standard is the color asked for.
     #[prost(message, optional, tag = "3")]
     pub difference: ::core::option::Option<Difference>,
+    /// True when the data cannot tell whether this thread or the first match is nearer: their
+    /// differences lie no farther apart than the root mean square of the uncertainties of the three
+    /// colors. Where none is stated, 1 CIEDE2000 unit is taken for a screen or scan and 0.2 for a meter.
+    /// False for the first match itself.
+    #[prost(bool, tag = "4")]
+    pub as_near: bool,
 }
 /// The answer to one query: matches, or none within the limit, or a problem.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -943,6 +997,10 @@ pub struct MatchResult {
     /// As in the query.
     #[prost(string, tag = "4")]
     pub query_id: ::prost::alloc::string::String,
+    /// Threads within the limit that the count left out and that the data cannot tell from the first
+    /// match, as `Match.as_near` says. 0 to 100; more are not counted.
+    #[prost(int32, tag = "5")]
+    pub more_as_near_count: i32,
 }
 /// Asks for the threads nearest to colors.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1083,6 +1141,10 @@ pub struct CompareColorsRequest {
     /// The formula. Absent means CIEDE2000 with factors 1:1:1.
     #[prost(message, optional, tag = "2")]
     pub formula: ::core::option::Option<DifferenceFormula>,
+    /// How a measured standard is carried over to the light of its sample. Default: such a pair is
+    /// refused with `CONDITIONS_DIFFER`.
+    #[prost(enumeration = "AdaptationMethod", tag = "3")]
+    pub adaptation: i32,
 }
 /// One pair compared.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1812,6 +1874,10 @@ pub struct PaletteOptions {
     /// Answers to an earlier list over the same palette summary. At most 4,096.
     #[prost(message, repeated, tag = "5")]
     pub answers: ::prost::alloc::vec::Vec<AnsweredChange>,
+    /// How a measured color is carried over to threads that were measured under another light.
+    /// Default: such a question is refused with `CONDITIONS_DIFFER`.
+    #[prost(enumeration = "AdaptationMethod", tag = "6")]
+    pub adaptation: i32,
 }
 /// Asks for merges.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2844,6 +2910,10 @@ pub struct CompareTableVersionsRequest {
     /// The formula that measures. Absent means CIEDE2000 with factors 1:1:1.
     #[prost(message, optional, tag = "3")]
     pub formula: ::core::option::Option<DifferenceFormula>,
+    /// How measured colors are carried over where the two versions were measured under different
+    /// lights. Default: such colors have their problem in the place of their difference.
+    #[prost(enumeration = "AdaptationMethod", tag = "4")]
+    pub adaptation: i32,
 }
 /// A thread that stands in both versions, with something changed.
 #[derive(Clone, PartialEq, ::prost::Message)]

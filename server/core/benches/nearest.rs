@@ -119,7 +119,9 @@ fn options(count: usize) -> NearestOptions {
         tables: Vec::new(),
         count,
         formula: Formula::DEFAULT,
+        adaptation: None,
         limit: None,
         filter: ThreadFilter::default(),
+        count_as_near: false,
     }
 }

@@ -58,6 +58,7 @@ fn ask() -> Ask {
     Ask {
         tables: Vec::new(),
         formula: Formula::DEFAULT,
+        adaptation: None,
         filter: ThreadFilter::default(),
         keeps: Vec::new(),
         answers: Vec::new(),

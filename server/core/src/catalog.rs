@@ -1,11 +1,14 @@
 //! The tables of one moment with an index each. A catalog never changes: a change makes a new one.
 //! It does not know where tables come from or how long they live.
 
+pub(crate) mod near;
+
 use std::sync::Arc;
 
 use crate::color::{Color, Conditions};
 use crate::error::{Error, ErrorKind, Result};
 use crate::index::LabIndex;
+use crate::noise;
 use crate::table::{Table, TableId, Thread, ThreadRef, unknown_thread};
 
 /// An immutable set of tables, ordered by id.
@@ -22,8 +25,9 @@ pub struct CatalogTable {
     /// which are places in this list.
     by_code: Vec<usize>,
     index: LabIndex,
-    /// Conditions of the measured colors, each once.
-    measured: Vec<Conditions>,
+    /// Conditions of the measured colors: a table has one set of them.
+    measured: Option<Conditions>,
+    least_certain: f64,
 }
 
 impl CatalogTable {
@@ -35,14 +39,12 @@ impl CatalogTable {
         by_code.sort_by_key(|row| threads.get(*row).map(|thread| &thread.code));
         let in_order = by_code.iter().filter_map(|row| threads.get(*row));
         let index = LabIndex::build(in_order.map(|thread| thread.color.lab()));
-        let mut measured: Vec<Conditions> = threads
-            .iter()
-            .filter(|thread| thread.color.origin().is_measured())
-            .map(|thread| thread.color.conditions())
-            .collect();
-        measured.sort_unstable();
-        measured.dedup();
-        Self { table, by_code, index, measured }
+        let mut colors = threads.iter().map(|thread| &thread.color);
+        let measured = colors.find(|color| color.origin().is_measured());
+        let measured = measured.map(Color::conditions);
+        let least_certain =
+            threads.iter().map(|thread| noise::of(&thread.color)).fold(0.0, f64::max);
+        Self { table, by_code, index, measured, least_certain }
     }
 
     /// The table.
@@ -64,26 +66,12 @@ impl CatalogTable {
     #[must_use]
     pub fn conditions(&self) -> Option<Conditions> {
         let first = || self.table.threads().first().map(|thread| thread.color.conditions());
-        self.measured.first().copied().or_else(first)
+        self.measured.or_else(first)
     }
 
-    /// Whether a color may be compared with every thread of the table.
-    ///
-    /// # Errors
-    ///
-    /// [`ErrorKind::ConditionsDiffer`] when the color and any thread were measured under different
-    /// conditions, whether that thread would have answered or not.
-    pub fn accept(&self, standard: &Color) -> Result<()> {
-        if !standard.origin().is_measured() {
-            return Ok(());
-        }
-        match self.measured.iter().find(|held| **held != standard.conditions()) {
-            None => Ok(()),
-            Some(other) => Err(Error::new(ErrorKind::ConditionsDiffer {
-                standard: standard.conditions().to_string(),
-                sample: other.to_string(),
-            })),
-        }
+    /// The uncertainty of the least certain color, for telling threads apart.
+    pub(crate) fn least_certain(&self) -> f64 {
+        self.least_certain
     }
 }
 

@@ -39,6 +39,10 @@ pub struct Proposed {
     /// The difference from [`Change::standard`]; for one strand of a blend, from the thread that it
     /// takes the place of.
     pub difference: Difference,
+    /// For a runner-up: true when the data cannot tell whether it or the thread proposed is nearer
+    /// to the standard, by the rule of [`crate::nearest::Match::as_near`]. False for the thread
+    /// proposed.
+    pub as_near: bool,
 }
 
 /// One change: a color of the chart and the thread that takes its place.

@@ -8,6 +8,7 @@ pub(crate) mod matrix;
 mod srgb;
 pub(crate) mod xyz;
 
+pub(crate) use adaptation::Adapter;
 pub use adaptation::{Adaptation, AdaptationMethod, Adapted};
 pub use condition::{Conditions, Illuminant, Observer};
 pub use lab::Lab;
@@ -172,8 +173,8 @@ impl Color {
             return Ok(Trust::Rough);
         }
         if standard.conditions == sample.conditions {
-            let adapted = standard.adapted.is_some() || sample.adapted.is_some();
-            return Ok(if adapted { Trust::Adapted } else { Trust::Measured });
+            let label = standard.adapted.or(sample.adapted);
+            return Ok(label.map_or(Trust::Measured, |label| Trust::Adapted(label.method)));
         }
         Err(Error::new(ErrorKind::ConditionsDiffer {
             standard: standard.conditions.to_string(),
@@ -188,8 +189,8 @@ pub enum Trust {
     /// Both colors were measured under the same conditions: two decimals.
     Measured,
     /// Both colors were measured, at least one under another light and then adapted: one decimal,
-    /// marked `~` and said to be adapted, never called checked.
-    Adapted,
+    /// marked `~` and said to be adapted by this method, never called checked.
+    Adapted(AdaptationMethod),
     /// At least one is a picture of a color: one decimal, marked `~`, never called checked.
     Rough,
 }

@@ -4,11 +4,12 @@
 use std::collections::BTreeSet;
 
 use crate::catalog::CatalogTable;
+use crate::catalog::near::Around;
 use crate::change::TableVersion;
 use crate::color::Color;
-use crate::difference::{Difference, Formula};
+use crate::difference::{Difference, Formula, Measure};
 use crate::error::{Error, ErrorKind, Result};
-use crate::index::{Ask, Tally};
+use crate::index::Tally;
 use crate::table::{Code, Status, Table, Thread};
 use crate::watch::Watch;
 
@@ -208,17 +209,18 @@ impl Comparison {
 ///
 /// # Errors
 ///
-/// [`ErrorKind::Stopped`] when the one who waits no longer does.
+/// [`ErrorKind::Stopped`] when the one who waits no longer does. Colors that cannot be compared have
+/// their error in their place.
 pub fn compare(
     old: &CatalogTable,
     new: &CatalogTable,
-    formula: Formula,
+    measure: Measure,
     watch: &dyn Watch,
 ) -> Result<Comparison> {
     let mut found = Comparison {
         old: version(old.table()),
         new: version(new.table()),
-        formula,
+        formula: measure.formula,
         shared: 0,
         gone: lacking(old, new),
         added: lacking(new, old),
@@ -233,20 +235,20 @@ pub fn compare(
             return Err(ErrorKind::Stopped.into());
         }
         if let Some(before) = old.table().thread(&after.code) {
-            found.note(before, after);
+            found.note(before, after, measure);
         }
     }
-    found.substitutions = substitutions(old, new, formula, watch)?;
+    found.substitutions = substitutions(old, new, measure, watch)?;
     Ok(found)
 }
 
 impl Comparison {
     /// Notes how one thread changed.
-    fn note(&mut self, before: &Thread, after: &Thread) {
+    fn note(&mut self, before: &Thread, after: &Thread, measure: Measure) {
         self.shared += 1;
         let changed = || Changed { before: before.clone(), after: after.clone() };
         if !is_one_color(&before.color, &after.color) {
-            let difference = Difference::between(&before.color, &after.color, self.formula);
+            let difference = Difference::measured(&before.color, &after.color, measure);
             let Changed { before, after } = changed();
             self.recolored.push(Recolored { before, after, difference });
         }
@@ -292,7 +294,7 @@ fn is_out(status: Status) -> bool {
 fn substitutions(
     old: &CatalogTable,
     new: &CatalogTable,
-    formula: Formula,
+    measure: Measure,
     watch: &dyn Watch,
 ) -> Result<Vec<Substitution>> {
     let out = |held: &CatalogTable| -> Vec<Code> {
@@ -309,10 +311,10 @@ fn substitutions(
         let (was, is) = (old.table().thread(&code), new.table().thread(&code));
         let Some(thread) = is.or(was) else { continue };
         let before = match was {
-            Some(was) => stand_in(old, was, formula, watch)?,
+            Some(was) => stand_in(old, was, measure, watch)?,
             None => Ok(None),
         };
-        let after = stand_in(new, thread, formula, watch)?;
+        let after = stand_in(new, thread, measure, watch)?;
         let needed = |thread: Option<&Thread>| thread.is_none_or(|thread| is_out(thread.status));
         let only_now = !needed(was) && needed(is);
         if only_now || !is_same_answer(&before, &after) {
@@ -341,29 +343,33 @@ fn is_same_answer(before: &Answer, after: &Answer) -> bool {
 fn stand_in(
     held: &CatalogTable,
     missing: &Thread,
-    formula: Formula,
+    measure: Measure,
     watch: &dyn Watch,
 ) -> Result<Answer> {
     let may = |other: &Thread| other.code != missing.code && !is_out(other.status);
     let mut listed = missing.alternates.iter().filter_map(|code| held.table().thread(code));
     if let Some(thread) = listed.find(|thread| may(thread)) {
-        return Ok(answer(missing, thread, formula, true));
+        return Ok(answer(missing, thread, measure, true));
     }
-    if let Err(refused) = held.accept(&missing.color) {
+    if let Err(refused) = held.accept_adapting(&missing.color, measure.adaptation) {
         return Ok(Err(refused));
     }
     let admit = |row: usize| {
         held.thread_at(row).is_some_and(|other| may(other) && missing.is_kin_of(other))
     };
-    let ask =
-        Ask { standard: missing.color.lab(), count: 1, formula, limit: None, admit: &admit, watch };
-    let hits = held.index().nearest(&ask, &mut Tally::default())?;
-    let nearest = hits.first().and_then(|hit| held.thread_at(hit.row));
-    Ok(nearest.map_or(Ok(None), |nearest| answer(missing, nearest, formula, false)))
+    let around = Around { count: 1, measure, limit: None, admit: &admit, watch };
+    let near = held.near(&missing.color, &around, &mut Tally::default())?;
+    let nearest = near.first().and_then(|near| Some((held.thread_at(near.row)?, near.difference)));
+    let whole = |(thread, difference): (&Thread, Difference)| StandIn {
+        thread: thread.clone(),
+        difference,
+        preferred: false,
+    };
+    Ok(Ok(nearest.map(whole)))
 }
 
-fn answer(missing: &Thread, thread: &Thread, formula: Formula, preferred: bool) -> Answer {
-    let difference = Difference::between(&missing.color, &thread.color, formula)?;
+fn answer(missing: &Thread, thread: &Thread, measure: Measure, preferred: bool) -> Answer {
+    let difference = Difference::measured(&missing.color, &thread.color, measure)?;
     Ok(Some(StandIn { thread: thread.clone(), difference, preferred }))
 }
 

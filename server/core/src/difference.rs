@@ -13,12 +13,13 @@ pub(crate) mod hyab;
 mod parameter;
 mod words;
 
-use crate::color::{Color, Lab, Trust};
+use crate::color::{AdaptationMethod, Adapter, Color, Lab, Trust};
 use crate::error::{Error, ErrorKind, Result};
 
 pub use formula::Formula;
 pub use grade::{GRADE_SOURCE, Grade, GrayScale, gray_scale};
 pub use parameter::{Application, Factors, Ratio};
+pub(crate) use words::near_identical;
 pub use words::{band, describe};
 
 /// A difference in units of the formula that made it: finite, 0 or more.
@@ -69,6 +70,25 @@ pub struct Pair {
     pub sample: Lab,
 }
 
+/// How differences are measured: the formula, and what is done where the lights differ.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measure {
+    /// The formula.
+    pub formula: Formula,
+    /// How a standard that was measured under another light than the sample is carried over to the
+    /// sample's; without it such a pair is refused. Pictures of colors are compared white to white
+    /// anyway.
+    pub adaptation: Option<AdaptationMethod>,
+}
+
+impl Measure {
+    /// A formula alone: measured colors under different conditions are refused.
+    #[must_use]
+    pub fn plain(formula: Formula) -> Self {
+        Self { formula, adaptation: None }
+    }
+}
+
 /// A difference with its signed parts and how far it can be trusted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Difference {
@@ -76,7 +96,8 @@ pub struct Difference {
     pub delta_e: DeltaE,
     /// The formula and its parameters.
     pub formula: Formula,
-    /// The color asked for, from which the parts are taken.
+    /// The color asked for, from which the parts are taken; for an adapted difference as it looks
+    /// under the sample's conditions.
     pub standard: Lab,
     /// L* of the sample minus L* of the standard: positive is lighter.
     pub lightness: f64,
@@ -114,6 +135,39 @@ impl Difference {
         let trust = Color::trust(standard, sample)?;
         let pair = Pair { standard: standard.lab(), sample: sample.lab() };
         Ok(Self::of_pair(pair, formula, trust))
+    }
+
+    /// Compares two colors, under the sample's conditions where the lights differ and adaptation is
+    /// asked for.
+    ///
+    /// ```
+    /// use dyekin_core::color::{AdaptationMethod, Trust};
+    /// use dyekin_core::difference::Measure;
+    /// use dyekin_core::{Color, Conditions, Difference, Formula, Lab, Origin};
+    ///
+    /// let measured = |l, a, b, conditions| {
+    ///     Ok::<Color, dyekin_core::Error>(Color::lab_under(Lab::new(l, a, b)?, conditions, Origin::Meter))
+    /// };
+    /// let asked = measured(41.75, -19.66, 22.34, Conditions::parse("D50/2").unwrap())?;
+    /// let offered = measured(42.0, -21.0, 23.0, Conditions::parse("D65/2").unwrap())?;
+    /// let plain = Measure::plain(Formula::DEFAULT);
+    /// assert!(Difference::measured(&asked, &offered, plain).is_err());
+    ///
+    /// let adapted = Measure { adaptation: Some(AdaptationMethod::Bradford), ..plain };
+    /// let difference = Difference::measured(&asked, &offered, adapted)?;
+    /// assert_eq!(difference.trust, Trust::Adapted(AdaptationMethod::Bradford));
+    /// assert!(difference.delta_e.value() < 1.0);
+    /// # Ok::<(), dyekin_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// [`ErrorKind::ConditionsDiffer`] when both are measured under different conditions and no
+    /// adaptation is asked for, [`ErrorKind::BadValue`] when it is and the observers differ.
+    pub fn measured(standard: &Color, sample: &Color, measure: Measure) -> Result<Self> {
+        let (standard, trust) = Adapter::new(measure.adaptation).meet(standard, sample)?;
+        let pair = Pair { standard: standard.lab(), sample: sample.lab() };
+        Ok(Self::of_pair(pair, measure.formula, trust))
     }
 
     /// The parts of a pair whose trust is already known.

@@ -251,6 +251,11 @@ impl ErrorKind {
             Self::BadColor { remedy, .. }
             | Self::BadFile { remedy, .. }
             | Self::BadValue { remedy, .. } => remedy.clone(),
+            Self::ConditionsDiffer { standard, sample } if is_one_observer(standard, sample) => {
+                "measure both under one light, or ask for an estimate: `--adapt bradford` (in a \
+                 request, `adaptation`)"
+                    .into()
+            }
             Self::ConditionsDiffer { .. } => {
                 "measured colors are compared only under one light and observer; measure both alike"
                     .into()
@@ -274,6 +279,13 @@ impl ErrorKind {
         };
         Some(hint).filter(|hint| !hint.is_empty())
     }
+}
+
+/// True when two conditions, as they are printed, name the same observer: then adaptation can carry
+/// one to the other.
+fn is_one_observer(standard: &str, sample: &str) -> bool {
+    let observer = |text: &str| text.split_once('/').map(|(_, observer)| observer.to_owned());
+    observer(standard).is_some_and(|one| observer(sample) == Some(one))
 }
 
 /// Longest piece of foreign text that an error repeats, in characters.

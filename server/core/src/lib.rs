@@ -33,6 +33,7 @@ pub mod difference;
 pub mod error;
 mod index;
 pub mod nearest;
+mod noise;
 pub mod palette;
 pub mod planner;
 pub mod spectrum;

@@ -3,11 +3,12 @@
 
 use std::cmp::Ordering;
 
+use crate::catalog::near::Around;
 use crate::catalog::{Catalog, CatalogTable};
-use crate::color::Color;
-use crate::difference::{DeltaE, Difference, Formula, Pair};
+use crate::color::{AdaptationMethod, Color};
+use crate::difference::{DeltaE, Difference, Formula, Measure};
 use crate::error::Result;
-use crate::index::{Ask, Hit};
+use crate::noise;
 use crate::table::{Finish, Price, TableId, Thread, ThreadRef};
 use crate::watch::{Patient, Watch};
 
@@ -25,11 +26,20 @@ pub struct NearestOptions {
     pub count: usize,
     /// The formula that ranks.
     pub formula: Formula,
+    /// How a measured color is carried over to tables that were measured under another light;
+    /// without it such a question is refused.
+    pub adaptation: Option<AdaptationMethod>,
     /// Threads farther than this are not matches.
     pub limit: Option<DeltaE>,
     /// Which threads may answer.
     pub filter: ThreadFilter,
+    /// Whether threads beyond the count are looked for that are as near as the best one, as far as
+    /// the data can tell. It costs a second search where there are any.
+    pub count_as_near: bool,
 }
+
+/// Most threads that [`Nearest::more_as_near`] counts.
+pub const MAX_MORE_AS_NEAR: usize = 100;
 
 /// Which threads may answer. An empty filter admits all; every part acts only when given.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -75,6 +85,12 @@ pub struct Match<'c> {
     pub thread: &'c Thread,
     /// The difference; the standard is the color asked for.
     pub difference: Difference,
+    /// True when the data cannot tell whether this thread or the first match is nearer; false for
+    /// the first match itself.
+    ///
+    /// The two differences lie no farther apart than the root mean square of the uncertainties of
+    /// the three colors, so about one unit for colors of a screen (house choice).
+    pub as_near: bool,
 }
 
 /// The answer to one color.
@@ -82,6 +98,9 @@ pub struct Match<'c> {
 pub struct Nearest<'c> {
     /// Threads within the limit: by difference, then table id, then code.
     pub matches: Vec<Match<'c>>,
+    /// Threads within the limit that the count left out and that are as near as the first match, as
+    /// far as the data can tell; at most [`MAX_MORE_AS_NEAR`] are counted. 0 when nobody asked.
+    pub more_as_near: usize,
     /// The nearest thread beyond the limit, when no thread is within it.
     pub beyond: Option<Match<'c>>,
     /// The work done.
@@ -108,12 +127,15 @@ pub struct Nearest<'c> {
 ///     tables: Vec::new(),
 ///     count: 1,
 ///     formula: Formula::DEFAULT,
+///     adaptation: None,
 ///     limit: Some(DeltaE::new(5.0)?),
 ///     filter: ThreadFilter::default(),
+///     count_as_near: true,
 /// };
 /// let answer = nearest(&catalog, &asked, &options)?;
 /// assert_eq!(answer.matches[0].thread.code.as_str(), "moss");
 /// assert!(answer.beyond.is_none());
+/// assert_eq!(answer.more_as_near, 0);
 /// # Ok(())
 /// # }
 /// ```
@@ -121,7 +143,8 @@ pub struct Nearest<'c> {
 /// # Errors
 ///
 /// [`crate::ErrorKind::UnknownTable`], or [`crate::ErrorKind::ConditionsDiffer`] when the color and
-/// a thread of a table were measured under different conditions.
+/// a thread of a table were measured under different conditions and no adaptation is asked for;
+/// [`crate::ErrorKind::BadValue`] when it is and the observers differ.
 pub fn nearest<'c>(
     catalog: &'c Catalog,
     standard: &Color,
@@ -166,53 +189,106 @@ impl<'c, 'o> Question<'c, 'o> {
     }
 
     fn accept(&self, standard: &Color) -> Result<()> {
-        self.tables.iter().try_for_each(|held| held.accept(standard))
+        let adaptation = self.options.adaptation;
+        self.tables.iter().try_for_each(|held| held.accept_adapting(standard, adaptation))
     }
 
     fn ask(&self, standard: &Color) -> Result<Nearest<'c>> {
         self.accept(standard)?;
         let mut tally = Tally::default();
-        let mut found: Vec<Match<'c>> = Vec::new();
-        for held in self.tables.iter().copied() {
-            let hits = self.search(held, standard, &mut tally)?;
-            for (thread, delta_e) in
-                hits.iter().filter_map(|hit| Some((held.thread_at(hit.row)?, hit.delta_e)))
-            {
-                let pair = Pair { standard: standard.lab(), sample: thread.color.lab() };
-                let trust = Color::trust(standard, &thread.color)?;
-                let difference = Difference::scored(pair, self.options.formula, delta_e, trust);
-                found.push(Match { table: held, thread, difference });
-            }
-        }
-        Ok(self.answer(found, tally))
-    }
-
-    fn search(&self, held: &CatalogTable, standard: &Color, tally: &mut Tally) -> Result<Vec<Hit>> {
-        let admit = |row: usize| {
-            held.thread_at(row)
-                .is_some_and(|thread| self.options.filter.admits(held.table().id(), thread))
-        };
-        let ask = Ask {
-            standard: standard.lab(),
-            count: self.options.count,
-            formula: self.options.formula,
-            limit: self.options.limit,
-            admit: &admit,
-            watch: self.watch,
-        };
-        held.index().nearest(&ask, tally)
-    }
-
-    /// Each table gave its best ones in full, ties included, so that the best of all are among them.
-    fn answer(&self, mut found: Vec<Match<'c>>, tally: Tally) -> Nearest<'c> {
-        found.sort_by(order);
-        found.truncate(self.options.count);
-        let within = self.options.limit.map_or(found.len(), |limit| {
-            found.partition_point(|hit| hit.difference.delta_e.value() <= limit.value())
-        });
+        let count = self.options.count;
+        let one_more = usize::from(self.options.count_as_near);
+        let mut found =
+            self.search(standard, (count + one_more, self.options.limit), &mut tally)?;
+        let within = self.within(&found);
         let beyond = if within == 0 { found.first().cloned() } else { None };
         found.truncate(within);
-        Nearest { matches: found, beyond, tally }
+        mark_as_near(standard, &mut found);
+        let more_as_near = match found.get(count) {
+            Some(next) if self.may_be_as_near(standard, &found, next) => {
+                self.more_as_near(standard, &found, &mut tally)?
+            }
+            Some(_) | None => 0,
+        };
+        found.truncate(count);
+        Ok(Nearest { matches: found, more_as_near, beyond, tally })
+    }
+
+    /// The best of all tables in order. Each table gives its best ones in full, ties included, so
+    /// that the best of all are among them.
+    fn search(
+        &self,
+        standard: &Color,
+        (count, limit): (usize, Option<DeltaE>),
+        tally: &mut Tally,
+    ) -> Result<Vec<Match<'c>>> {
+        let NearestOptions { formula, adaptation, filter, .. } = self.options;
+        let measure = Measure { formula: *formula, adaptation: *adaptation };
+        let mut found: Vec<Match<'c>> = Vec::new();
+        for held in self.tables.iter().copied() {
+            let admit = |row: usize| {
+                held.thread_at(row).is_some_and(|thread| filter.admits(held.table().id(), thread))
+            };
+            let around = Around { count, measure, limit, admit: &admit, watch: self.watch };
+            for near in held.near(standard, &around, tally)? {
+                let Some(thread) = held.thread_at(near.row) else { continue };
+                let difference = near.difference;
+                found.push(Match { table: held, thread, difference, as_near: false });
+            }
+        }
+        found.sort_by(order);
+        found.truncate(count);
+        Ok(found)
+    }
+
+    /// How many of the threads found are within the limit.
+    fn within(&self, found: &[Match<'_>]) -> usize {
+        self.options.limit.map_or(found.len(), |limit| {
+            found.partition_point(|hit| hit.difference.delta_e.value() <= limit.value())
+        })
+    }
+
+    /// The largest difference of a thread that the data cannot tell from the first one.
+    fn reach(&self, standard: &Color, first: &Match<'_>) -> f64 {
+        let least_certain = self.tables.iter().map(|held| held.least_certain()).fold(0.0, f64::max);
+        let own = noise::of(standard);
+        let own = if self.options.adaptation.is_some() { noise::adapted(own) } else { own };
+        let uncertainties = [own, noise::of(&first.thread.color), least_certain];
+        first.difference.delta_e.value() + noise::between(uncertainties, self.options.formula)
+    }
+
+    /// Whether the first thread that the count leaves out, or a less certain one behind it, may be
+    /// as near as the best.
+    fn may_be_as_near(&self, standard: &Color, found: &[Match<'_>], next: &Match<'_>) -> bool {
+        found
+            .first()
+            .is_some_and(|first| next.difference.delta_e.value() <= self.reach(standard, first))
+    }
+
+    fn more_as_near(
+        &self,
+        standard: &Color,
+        found: &[Match<'c>],
+        tally: &mut Tally,
+    ) -> Result<usize> {
+        let Some(first) = found.first() else { return Ok(0) };
+        let count = self.options.count;
+        let reach = self.reach(standard, first);
+        let reach = self.options.limit.map_or(reach, |limit| limit.value().min(reach));
+        let asked = (count + MAX_MORE_AS_NEAR, Some(DeltaE::computed(reach)));
+        let mut all = self.search(standard, asked, tally)?;
+        all.truncate(self.within(&all));
+        mark_as_near(standard, &mut all);
+        Ok(all.iter().skip(count).filter(|hit| hit.as_near).count())
+    }
+}
+
+/// Marks the threads that the data cannot tell from the first one.
+fn mark_as_near(standard: &Color, found: &mut [Match<'_>]) {
+    let Some((first, others)) = found.split_first_mut() else { return };
+    for other in others {
+        let best = (&first.thread.color, &first.difference);
+        other.as_near = noise::hides(standard, best, (&other.thread.color, &other.difference));
     }
 }
 

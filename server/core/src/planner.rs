@@ -18,6 +18,7 @@ use meter::Meter;
 
 use crate::catalog::Catalog;
 use crate::change::{Answer, ChangeList};
+use crate::color::AdaptationMethod;
 use crate::difference::{DeltaE, Difference, Formula};
 use crate::error::Result;
 use crate::nearest::ThreadFilter;
@@ -40,6 +41,9 @@ pub struct Ask {
     pub tables: Vec<TableId>,
     /// The formula that measures.
     pub formula: Formula,
+    /// How a measured color is carried over to a thread that was measured under another light;
+    /// without it such a question is refused.
+    pub adaptation: Option<AdaptationMethod>,
     /// Which threads may answer. It acts only when it says something: for picture colors the caller
     /// who wants plain threads only passes that finish.
     pub filter: ThreadFilter,
@@ -151,7 +155,7 @@ pub fn reduce(
     max_threads: usize,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    reduce::run(catalog, palette, ask, max_threads, &mut Meter::new(watch))
+    reduce::run(catalog, palette, ask, max_threads, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 /// The whole list of merges, from all colors down to one thread, never chained.
@@ -170,7 +174,7 @@ pub fn suggest_merges(
     ask: &Ask,
     watch: &dyn Watch,
 ) -> Result<MergeList> {
-    merge::run(catalog, palette, ask, &mut Meter::new(watch))
+    merge::run(catalog, palette, ask, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 /// Replaces missing threads jointly: no two colors fall together, none onto a used thread unless
@@ -191,7 +195,7 @@ pub fn substitute(
     options: &SubstituteOptions,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    substitute::run(catalog, palette, ask, options, &mut Meter::new(watch))
+    substitute::run(catalog, palette, ask, options, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 /// Gives every color its nearest thread and reports which colors fall together. Colors that are
@@ -206,7 +210,7 @@ pub fn convert(
     ask: &Ask,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    convert::run(catalog, palette, ask, &mut Meter::new(watch))
+    convert::run(catalog, palette, ask, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 #[cfg(test)]

@@ -13,8 +13,8 @@ use dyekin_proto::v1 as pb;
 
 use super::status::Failure;
 
-pub(super) use color::{color, formula};
-use color::{conditions, limit, origin};
+use color::{adaptation, conditions, formula, limit, origin};
+pub(super) use color::{color, measure};
 use matching::filter;
 pub(super) use matching::{
     Query, color_pairs, color_queries, color_query, match_options, thread_queries,

@@ -3,8 +3,9 @@
 use std::slice;
 use std::sync::Arc;
 
+use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{Nearest, NearestOptions, nearest_many};
-use dyekin_core::{Catalog, Color, Difference, Error, ErrorKind, Formula, ThreadRef, Watch};
+use dyekin_core::{Catalog, Color, Difference, Error, ErrorKind, ThreadRef, Watch};
 use dyekin_proto::v1 as pb;
 use dyekin_proto::v1::matching_service_server::MatchingService;
 use tonic::{Request, Response, Status, Streaming};
@@ -129,21 +130,21 @@ impl MatchingService for Matching {
     ) -> Result<Response<pb::CompareColorsResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (pairs, formula) = checked(|problems| {
+        let (pairs, measure) = checked(|problems| {
             let pairs = from_proto::color_pairs(&wire.pairs, problems);
-            let path = Path::Top("formula");
-            Some((pairs?, from_proto::formula(wire.formula.as_ref(), path, problems)?))
+            let asked = (wire.formula.as_ref(), wire.adaptation);
+            Some((pairs?, from_proto::measure(asked, problems)?))
         })?;
         self.shared.snapshot()?;
-        call.facts.measured_by(formula);
+        call.facts.measured_by(measure.formula);
         call.facts.answered(pairs.len());
-        let comparisons = pairs.iter().map(|pair| compare(pair, formula)).collect();
+        let comparisons = pairs.iter().map(|pair| compare(pair, measure)).collect();
         Ok(Response::new(pb::CompareColorsResponse { comparisons }))
     }
 }
 
-fn compare((standard, sample): &(Color, Color), formula: Formula) -> pb::Comparison {
-    let outcome = Difference::between(standard, sample, formula);
+fn compare((standard, sample): &(Color, Color), measure: Measure) -> pb::Comparison {
+    let outcome = Difference::measured(standard, sample, measure);
     to_proto::comparison(standard, sample, &outcome)
 }
 

@@ -150,13 +150,13 @@ impl TableService for Tables {
     ) -> Result<Response<pb::CompareTableVersionsResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (old, new, formula) = checked(|problems| from_proto::versions(&wire, problems))?;
+        let (old, new, measure) = checked(|problems| from_proto::versions(&wire, problems))?;
         let snapshot = self.shared.snapshot()?;
         let table = |id| snapshot.catalog().table(id).map(Arc::clone).map_err(Failure::from);
         let (old, new) = (table(&old)?, table(&new)?);
-        call.facts.measured_by(formula);
+        call.facts.measured_by(measure.formula);
         let job =
-            move |watch: &CallWatch| Ok(to_proto::compared(&compare(&old, &new, formula, watch)?));
+            move |watch: &CallWatch| Ok(to_proto::compared(&compare(&old, &new, measure, watch)?));
         let response = self.shared.workers.run(call.deadline, job).await?;
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
     }

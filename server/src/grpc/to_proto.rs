@@ -5,7 +5,7 @@ mod tables;
 use std::collections::BTreeSet;
 
 use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark, TableVersion};
-use dyekin_core::color::Trust;
+use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Difference, band, describe};
 use dyekin_core::nearest::{Match, Nearest};
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
@@ -94,10 +94,12 @@ pub(super) fn difference(
     standard: Conditions,
     sample: Conditions,
 ) -> pb::Difference {
-    let trust = match difference.trust {
-        Trust::Measured => pb::Trust::Measured,
-        Trust::Adapted => pb::Trust::Adapted,
-        Trust::Rough => pb::Trust::Rough,
+    let unasked = pb::AdaptationMethod::Unspecified;
+    let (trust, standard, adaptation) = match difference.trust {
+        Trust::Measured => (pb::Trust::Measured, standard, unasked),
+        // The standard has been carried over to the sample.
+        Trust::Adapted(method) => (pb::Trust::Adapted, sample, adaptation(method)),
+        Trust::Rough => (pb::Trust::Rough, standard, unasked),
     };
     pb::Difference {
         delta_e: difference.delta_e.value(),
@@ -114,6 +116,14 @@ pub(super) fn difference(
         description: describe(difference),
         standard_lab: Some(lab(difference.standard)),
         gray_scale_grade: difference.gray_scale().grade.to_string(),
+        adaptation: adaptation.into(),
+    }
+}
+
+fn adaptation(method: AdaptationMethod) -> pb::AdaptationMethod {
+    match method {
+        AdaptationMethod::Bradford => pb::AdaptationMethod::Bradford,
+        AdaptationMethod::Cat16 => pb::AdaptationMethod::Cat16,
     }
 }
 
@@ -206,6 +216,7 @@ fn a_match(found: &Match<'_>, standard: Conditions) -> pb::Match {
         table_id: found.table.table().id().to_string(),
         thread: Some(thread(found.thread)),
         difference: Some(difference(&found.difference, standard, sample)),
+        as_near: found.as_near,
     }
 }
 
@@ -221,6 +232,7 @@ pub(super) fn match_result(
             beyond_limit: nearest.beyond.as_ref().map(|found| a_match(found, standard)),
             problem: None,
             query_id,
+            more_as_near_count: count32(nearest.more_as_near),
         },
         Err(error) => unanswered(query_id, &error),
     }
@@ -255,6 +267,7 @@ fn proposed(proposed: &Proposed, standard: &Color) -> pb::ProposedThread {
         name: proposed.name.clone(),
         color: Some(color(&proposed.color)),
         difference: Some(difference(&proposed.difference, standard.conditions(), sample)),
+        as_near: proposed.as_near,
     }
 }
 

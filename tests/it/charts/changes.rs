@@ -23,6 +23,7 @@ fn change_list(summary: &Summary, goals: &[Option<&str>]) -> ChangeList {
             name: thread.name.clone(),
             color: thread.color,
             difference: Difference::between(standard, &thread.color, Formula::DEFAULT).unwrap(),
+            as_near: code == "QV02",
         }
     };
     let mut changes = Vec::new();

@@ -22,7 +22,7 @@ fn versions(old: &str, new: &str) -> pb::CompareTableVersionsRequest {
     pb::CompareTableVersionsRequest {
         old_table_id: old.into(),
         new_table_id: new.into(),
-        formula: None,
+        ..Default::default()
     }
 }
 

@@ -87,7 +87,7 @@ async fn pairs_have_a_limit() {
     let server = shelf().await;
     let pair = pb::ColorPair { standard: Some(hex("#000000")), sample: Some(hex("#ffffff")) };
     let request =
-        |count| pb::CompareColorsRequest { pairs: vec![pair.clone(); count], formula: None };
+        |count| pb::CompareColorsRequest { pairs: vec![pair.clone(); count], ..Default::default() };
     let answer = server.matching().compare_colors(request(1_000)).await.unwrap().into_inner();
     assert_eq!(answer.comparisons.len(), 1_000);
     over(server.matching().compare_colors(request(1_001)).await, 1_000, "pairs");

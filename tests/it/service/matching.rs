@@ -198,8 +198,9 @@ async fn pairs_are_compared_one_by_one() {
             kind: pb::FormulaKind::Cie76.into(),
             ..Default::default()
         }),
+        adaptation: 0,
     };
-    let answer = server.matching().compare_colors(request).await.unwrap().into_inner();
+    let answer = server.matching().compare_colors(request.clone()).await.unwrap().into_inner();
     let Some(pb::comparison::Outcome::Difference(difference)) = &answer.comparisons[0].outcome
     else {
         panic!("{answer:?}")
@@ -211,6 +212,20 @@ async fn pairs_are_compared_one_by_one() {
         panic!("{answer:?}")
     };
     assert_eq!(problem.reason, "CONDITIONS_DIFFER");
+
+    let method = pb::AdaptationMethod::Bradford;
+    let adapting = pb::CompareColorsRequest { adaptation: method.into(), ..request.clone() };
+    let answer = server.matching().compare_colors(adapting).await.unwrap().into_inner();
+    let Some(pb::comparison::Outcome::Difference(difference)) = &answer.comparisons[1].outcome
+    else {
+        panic!("{answer:?}")
+    };
+    assert_eq!((difference.trust(), difference.adaptation()), (pb::Trust::Adapted, method));
+    assert_eq!(difference.standard_conditions, difference.sample_conditions);
+
+    let unknown = pb::CompareColorsRequest { adaptation: 9, ..request };
+    let refused = server.matching().compare_colors(unknown).await.unwrap_err();
+    assert_eq!(refused.code(), Code::InvalidArgument, "{refused:?}");
     server.stop().await;
 }
 
@@ -224,7 +239,8 @@ async fn compared(
     asked: pb::DifferenceFormula,
 ) -> Result<pb::Difference, tonic::Status> {
     let pair = pb::ColorPair { standard: Some(hex("#101010")), sample: Some(hex("#c8c8c8")) };
-    let request = pb::CompareColorsRequest { pairs: vec![pair], formula: Some(asked) };
+    let formula = Some(asked);
+    let request = pb::CompareColorsRequest { pairs: vec![pair], formula, adaptation: 0 };
     let answer = server.matching().compare_colors(request).await?.into_inner();
     match answer.comparisons.into_iter().next().and_then(|first| first.outcome) {
         Some(pb::comparison::Outcome::Difference(difference)) => Ok(difference),

@@ -4,7 +4,7 @@
 mod tables;
 
 use dyekin_core::change::{Change, EdgeReport, Proposed, Question, Remark, TableVersion, Totals};
-use dyekin_core::color::Trust;
+use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
@@ -45,6 +45,7 @@ pub(super) fn found(result: wire::MatchResult) -> Result<std::result::Result<Fou
     }
     Ok(Ok(Found {
         matches: result.matches.into_iter().map(hit).collect::<Result<_>>()?,
+        more_as_near: number(result.more_as_near_count, "number of threads")?,
         beyond: result.beyond_limit.map(hit).transpose()?,
     }))
 }
@@ -65,6 +66,7 @@ fn hit(found: wire::Match) -> Result<Hit> {
         table: table_id(&found.table_id)?,
         thread: thread(found.thread.ok_or_else(|| missing("thread"))?)?,
         difference: difference(found.difference.as_ref())?,
+        as_near: found.as_near,
     })
 }
 
@@ -225,7 +227,11 @@ fn difference(found: Option<&wire::Difference>) -> Result<Difference> {
         wire::Trust::Unspecified => return Err(missing("trust")),
         wire::Trust::Measured => Trust::Measured,
         wire::Trust::Rough => Trust::Rough,
-        wire::Trust::Adapted => Trust::Adapted,
+        wire::Trust::Adapted => Trust::Adapted(match found.adaptation() {
+            wire::AdaptationMethod::Unspecified => return Err(missing("adaptation")),
+            wire::AdaptationMethod::Bradford => AdaptationMethod::Bradford,
+            wire::AdaptationMethod::Cat16 => AdaptationMethod::Cat16,
+        }),
     };
     let standard = found.standard_lab.as_ref().ok_or_else(|| missing("standard"))?;
     Ok(Difference {
@@ -349,6 +355,7 @@ fn proposed(found: wire::ProposedThread) -> Result<Proposed> {
         name: found.name,
         color: color(found.color.as_ref())?,
         difference: difference(found.difference.as_ref())?,
+        as_near: found.as_near,
     })
 }
 

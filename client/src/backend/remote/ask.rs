@@ -2,6 +2,7 @@
 //! It does not know how a message travels.
 
 use dyekin_core::change::Answer;
+use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
@@ -61,11 +62,21 @@ pub(super) fn match_options(options: &NearestOptions) -> Result<wire::MatchOptio
         formula: Some(formula(options.formula)),
         max_delta_e: options.limit.map(DeltaE::value),
         filter: Some(filter(&options.filter)),
+        adaptation: adaptation(options.adaptation),
     })
 }
 
 fn table_ids(tables: &[TableId]) -> Vec<String> {
     tables.iter().map(ToString::to_string).collect()
+}
+
+/// The adaptation asked for; the value of the contract that asks for none.
+pub(super) fn adaptation(method: Option<AdaptationMethod>) -> i32 {
+    let method = method.map_or(wire::AdaptationMethod::Unspecified, |method| match method {
+        AdaptationMethod::Bradford => wire::AdaptationMethod::Bradford,
+        AdaptationMethod::Cat16 => wire::AdaptationMethod::Cat16,
+    });
+    method.into()
 }
 
 pub(super) fn formula(formula: Formula) -> wire::DifferenceFormula {
@@ -198,6 +209,7 @@ pub(super) fn palette_options(ask: &Ask) -> Result<wire::PaletteOptions> {
         filter: Some(filter(&ask.filter)),
         keeps: ask.keeps.iter().map(keep).collect::<Result<_>>()?,
         answers: ask.answers.iter().map(answered).collect::<Result<_>>()?,
+        adaptation: adaptation(ask.adaptation),
     })
 }
 

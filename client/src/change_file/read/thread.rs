@@ -2,8 +2,7 @@
 //! It does not know what the list is about.
 
 use dyekin_core::change::TableVersion;
-use dyekin_core::color::Trust;
-use dyekin_core::error::Error;
+use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::{
     Code, Color, Conditions, Difference, Illuminant, Lab, Observer, Origin, Srgb8, TableId,
     ThreadRef,
@@ -42,6 +41,7 @@ impl Reader<'_> {
         let name = self.check.optional(object, "name", |text| Ok(text.to_owned()));
         let hex = self.needed(object, "hex", path, Srgb8::parse_hex);
         let difference = self.difference(object, path, standard);
+        let as_near = object.get("as_near").and_then(|flag| self.check.flag(flag, path));
         let thread = thread?;
         let listed = TableVersion { table: thread.thread.table.clone(), hash: thread.table_hash };
         if !self.tables.contains(&listed) {
@@ -53,6 +53,7 @@ impl Reader<'_> {
             name: name.unwrap_or_default(),
             hex: hex?,
             difference: difference?,
+            as_near: as_near.unwrap_or(false),
         })
     }
 
@@ -68,7 +69,7 @@ impl Reader<'_> {
         let hue = self.number(object, "hue", path);
         let a = self.number(object, "a", path);
         let b = self.number(object, "b", path);
-        let trust = self.needed(object, "trust", path, trust_of);
+        let (trust, standard) = self.trust(object, path, standard)?;
         if let Some(words) = object.get("words") {
             // Said again from the numbers when the list is written.
             self.check.text(words, path);
@@ -76,14 +77,52 @@ impl Reader<'_> {
         Some(Difference {
             delta_e: delta_e?,
             formula: self.formula,
-            standard: standard?,
+            standard,
             lightness: lightness?,
             chroma: chroma?,
             hue: hue?,
             a: a?,
             b: b?,
-            trust: trust?,
+            trust,
         })
+    }
+
+    /// How far the difference can be trusted, and what it was taken from: an adapted standard is not
+    /// as it was measured.
+    fn trust(
+        &mut self,
+        object: Object<'_>,
+        path: &str,
+        standard: Option<Lab>,
+    ) -> Option<(Trust, Lab)> {
+        let node = self.check.need(object, "trust", path)?;
+        let trust = match (self.check.text(node, path)?, object.get("adapted")) {
+            ("measured", None) => Trust::Measured,
+            ("rough", None) => Trust::Rough,
+            ("adapted", Some(adapted)) => return self.adapted(adapted, path),
+            ("measured" | "rough" | "adapted", _) => {
+                let reason = "`adapted` stands beside the trust `adapted` and no other";
+                self.check.bad(node, path, reason, "leave trust as it was made");
+                return None;
+            }
+            (_, _) => {
+                self.check.bad(node, path, "not a trust", "measured, adapted or rough");
+                return None;
+            }
+        };
+        Some((trust, standard?))
+    }
+
+    fn adapted(&mut self, node: &Node, path: &str) -> Option<(Trust, Lab)> {
+        let path = format!("{path}.adapted");
+        let object = self.check.object(node, &path, &["method", "standard"])?;
+        let method = self.needed(object, "method", &path, |text| {
+            AdaptationMethod::parse(text)
+                .ok_or_else(|| bad_value(text, "not a method of adaptation", "bradford or cat16"))
+        });
+        let standard = self.check.need(object, "standard", &path)?;
+        let lab = self.lab(standard, &path)?;
+        Some((Trust::Adapted(method?), lab))
     }
 
     pub(super) fn standard(&mut self, node: &Node, path: &str) -> Option<Color> {
@@ -141,14 +180,5 @@ impl Reader<'_> {
             self.check.bad(observer, path, "the observer is 2 or 10 degrees", "write 2 or 10");
         }
         Some(Conditions { illuminant: illuminant?, observer: known? })
-    }
-}
-
-fn trust_of(text: &str) -> Result<Trust, Error> {
-    match text {
-        "measured" => Ok(Trust::Measured),
-        "adapted" => Ok(Trust::Adapted),
-        "rough" => Ok(Trust::Rough),
-        _ => Err(bad_value(text, "not a trust", "measured, adapted or rough")),
     }
 }

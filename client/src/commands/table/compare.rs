@@ -5,6 +5,7 @@ use dyekin_core::color::Trust;
 use dyekin_core::compare::{
     Answer, Changed, Comparison, Field, OtherChange, Recolored, StandIn, Substitution,
 };
+use dyekin_core::difference::Measure;
 use dyekin_core::error::{Error, harmless};
 use dyekin_core::{Difference, TableId, Thread};
 use serde_json::{Map, Value, json};
@@ -21,9 +22,10 @@ use crate::settings;
 
 pub(super) fn run(typed: &TableCompare, printer: &mut Printer) -> Result<Exit> {
     let formula = settings::formula(&typed.formula)?;
+    let measure = Measure { formula, adaptation: typed.adapt.adapt };
     let Opened { mut backend, ids } = open(&[&typed.old, &typed.new], &typed.reading, printer)?;
     let [old, new] = ids.as_slice() else { return Ok(Exit::Done) };
-    let found = backend.compare_tables(old, new, formula)?;
+    let found = backend.compare_tables(old, new, measure)?;
     if typed.show.json {
         printer.data(&as_json::to_text(&object(&found)));
     } else {

@@ -5,7 +5,7 @@
 use std::fmt;
 
 use super::matrix::Matrix;
-use super::{Color, Conditions, Lab, Observer, Xyz};
+use super::{Color, Conditions, Lab, Observer, Trust, Xyz};
 use crate::error::{Error, ErrorKind, Result};
 
 /// A von Kries adaptation, taken to be complete (D = 1).
@@ -166,7 +166,7 @@ impl Color {
     /// assert!(Color::trust(&asked, &held).is_err());
     ///
     /// let asked = asked.adapted_to(Conditions::SCREEN, AdaptationMethod::Bradford)?;
-    /// assert_eq!(Color::trust(&asked, &held)?, Trust::Adapted);
+    /// assert_eq!(Color::trust(&asked, &held)?, Trust::Adapted(AdaptationMethod::Bradford));
     /// assert_eq!(asked.adapted().unwrap().to_string(), "adapted from D50/2° by Bradford");
     /// # Ok::<(), dyekin_core::Error>(())
     /// ```
@@ -180,8 +180,61 @@ impl Color {
             return Ok(*self);
         }
         let lab = Adaptation::new(self.conditions, to, method)?.lab(self.lab)?;
+        Ok(self.labelled(lab, to, method))
+    }
+
+    fn labelled(&self, lab: Lab, to: Conditions, method: AdaptationMethod) -> Self {
         let from = self.adapted.map_or(self.conditions, |label| label.from);
-        Ok(Self { lab, conditions: to, adapted: Some(Adapted { from, method }), ..*self })
+        Self { lab, conditions: to, adapted: Some(Adapted { from, method }), ..*self }
+    }
+}
+
+/// Brings standards under the conditions of their samples where that was asked for, and remembers
+/// the ways that it has been.
+#[derive(Clone, Debug)]
+pub(crate) struct Adapter {
+    method: Option<AdaptationMethod>,
+    ways: Vec<Adaptation>,
+}
+
+impl Adapter {
+    /// Without a method nothing is adapted and different conditions are refused.
+    pub(crate) fn new(method: Option<AdaptationMethod>) -> Self {
+        Self { method, ways: Vec::new() }
+    }
+
+    /// The standard as it is compared with the sample, and how far the difference can be trusted.
+    /// Only measured colors are adapted: a picture of a color is compared white to white anyway.
+    ///
+    /// # Errors
+    ///
+    /// [`ErrorKind::ConditionsDiffer`] when both are measured under different conditions and no
+    /// adaptation was asked for; those of [`Color::adapted_to`] when it was.
+    pub(crate) fn meet(&mut self, standard: &Color, sample: &Color) -> Result<(Color, Trust)> {
+        match (Color::trust(standard, sample), self.method) {
+            (Ok(trust), _) => Ok((*standard, trust)),
+            (Err(refused), None) => Err(refused),
+            (Err(_), Some(method)) => {
+                let (from, to) = (standard.conditions, sample.conditions);
+                let lab = self.way(from, to, method)?.lab(standard.lab)?;
+                Ok((standard.labelled(lab, to, method), Trust::Adapted(method)))
+            }
+        }
+    }
+
+    fn way(
+        &mut self,
+        from: Conditions,
+        to: Conditions,
+        method: AdaptationMethod,
+    ) -> Result<Adaptation> {
+        let known = self.ways.iter().find(|way| way.from == from && way.to == to);
+        if let Some(known) = known {
+            return Ok(*known);
+        }
+        let way = Adaptation::new(from, to, method)?;
+        self.ways.push(way);
+        Ok(way)
     }
 }
 
@@ -313,7 +366,7 @@ mod tests {
         let asked = asked.adapted_to(held.conditions(), AdaptationMethod::Bradford).unwrap();
         for (standard, sample) in [(&asked, &held), (&held, &asked)] {
             let found = Difference::between(standard, sample, Formula::DEFAULT).unwrap();
-            assert_eq!(found.trust, Trust::Adapted);
+            assert_eq!(found.trust, Trust::Adapted(AdaptationMethod::Bradford));
             assert!(found.delta_e.value() < 0.02, "{found:?}");
         }
         let screen = Color::screen(Srgb8::parse_hex("#4a6b3c").unwrap());

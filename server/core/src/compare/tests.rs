@@ -18,7 +18,8 @@ fn compared(old: &[Thread], new: &[Thread]) -> Comparison {
     let held = |id: &str, threads: &[Thread]| {
         CatalogTable::new(Table::new(TableId::parse(id).unwrap(), threads.to_vec()).unwrap())
     };
-    compare(&held("old", old), &held("new", new), Formula::DEFAULT, &Patient).unwrap()
+    compare(&held("old", old), &held("new", new), Measure::plain(Formula::DEFAULT), &Patient)
+        .unwrap()
 }
 
 fn codes<'t>(threads: impl IntoIterator<Item = &'t Thread>) -> Vec<&'t str> {
@@ -195,6 +196,34 @@ fn a_comparison_that_nobody_waits_for_stops() {
         let threads = vec![thread("A", "#101010")];
         CatalogTable::new(Table::new(TableId::parse("t").unwrap(), threads).unwrap())
     };
-    let refused = compare(&held(), &held(), Formula::DEFAULT, &Gone).unwrap_err();
+    let refused = compare(&held(), &held(), Measure::plain(Formula::DEFAULT), &Gone).unwrap_err();
     assert_eq!(*refused.kind(), ErrorKind::Stopped);
+}
+
+#[test]
+fn versions_under_two_lights_are_compared_when_adaptation_is_asked_for() {
+    use crate::color::{AdaptationMethod, Trust};
+    let under = |code: &str, white: &str, status| {
+        let conditions = Conditions::parse(white).unwrap();
+        let lab = Lab::new(if code == "A" { 40.0 } else { 41.0 }, 20.0, 30.0).unwrap();
+        let color = Color::lab_under(lab, conditions, Origin::Meter);
+        Thread { status, ..Thread::plain(Code::parse(code).unwrap(), "", color) }
+    };
+    let old = [under("A", "D50/10", Status::Available), under("B", "D50/10", Status::Available)];
+    let new = [under("B", "D65/10", Status::Available)];
+    let plain = compared(&old, &new);
+    let refused = plain.recolored[0].difference.as_ref().unwrap_err();
+    assert!(refused.hint().unwrap().contains("--adapt"), "{refused}");
+    assert!(plain.substitutions[0].after.is_err(), "A of the old version, B of the new one");
+
+    let held = |id: &str, threads: &[Thread]| {
+        CatalogTable::new(Table::new(TableId::parse(id).unwrap(), threads.to_vec()).unwrap())
+    };
+    let adaptation = Some(AdaptationMethod::Bradford);
+    let measure = Measure { formula: Formula::DEFAULT, adaptation };
+    let found = compare(&held("old", &old), &held("new", &new), measure, &Patient).unwrap();
+    let adapted = Trust::Adapted(AdaptationMethod::Bradford);
+    assert_eq!(found.recolored[0].difference.as_ref().unwrap().trust, adapted);
+    let after = found.substitutions[0].after.as_ref().unwrap().as_ref().unwrap();
+    assert_eq!((after.thread.code.as_str(), after.difference.trust), ("B", adapted));
 }

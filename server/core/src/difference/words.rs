@@ -39,6 +39,12 @@ pub fn band(difference: &Difference) -> &'static str {
     }
 }
 
+/// The upper end of near-identical, by which differences under two formulas can be set side by side.
+pub(crate) fn near_identical(formula: Formula) -> f64 {
+    let [_, identical, _, _] = ends(formula);
+    identical
+}
+
 fn ends(formula: Formula) -> [f64; 4] {
     let lightness = match formula {
         Formula::Cie76 | Formula::Hyab => return LENGTH,

@@ -1,6 +1,9 @@
 //! Ties, limits, filters and conditions over several tables.
 //! It does not know how a search is pruned.
 
+mod adapted;
+mod as_near;
+
 use std::cell::Cell;
 
 use super::*;
@@ -30,8 +33,10 @@ fn options(count: usize) -> NearestOptions {
         tables: Vec::new(),
         count,
         formula: Formula::DEFAULT,
+        adaptation: None,
         limit: None,
         filter: ThreadFilter::default(),
+        count_as_near: false,
     }
 }
 

@@ -8,6 +8,7 @@ use super::{Ask, Keep};
 use crate::catalog::Catalog;
 use crate::change::{Answer, TableVersion};
 use crate::color::Color;
+use crate::difference::{Difference, Measure};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::nearest::{MAX_COUNT, NearestOptions, ThreadFilter};
 use crate::palette::{ChartColor, PaletteSummary};
@@ -330,8 +331,10 @@ impl<'a, 'c> Case<'a, 'c> {
             tables: self.ask.tables.clone(),
             count,
             formula: self.ask.formula,
+            adaptation: self.ask.adaptation,
             limit: None,
             filter: self.filter_for(wish),
+            count_as_near: false,
         };
         let found = meter.nearest(self.catalog, standard, &options)?;
         let pick = |hit: crate::nearest::Match<'c>| {
@@ -347,6 +350,12 @@ impl<'a, 'c> Case<'a, 'c> {
             filter.excluded.extend(barred.iter().cloned());
         }
         filter
+    }
+
+    /// The difference of two colors as the question measures it.
+    pub(super) fn difference(&self, standard: &Color, sample: &Color) -> Result<Difference> {
+        let measure = Measure { formula: self.ask.formula, adaptation: self.ask.adaptation };
+        Difference::measured(standard, sample, measure)
     }
 
     /// True when the thread stands in a chosen table and passes the filter.

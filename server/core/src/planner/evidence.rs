@@ -12,6 +12,7 @@ use crate::change::{Change, ChangeList, Proposed, Question, Remark, Totals};
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference};
 use crate::error::Result;
+use crate::noise;
 use crate::palette::ChartColor;
 use crate::table::ThreadRef;
 
@@ -97,10 +98,7 @@ pub(super) fn differences(
         _ => shown,
     };
     let each = after.iter().enumerate();
-    each.map(|(strand, new)| {
-        Difference::between(&standard(strand), &new.thread.color, case.ask.formula)
-    })
-    .collect()
+    each.map(|(strand, new)| case.difference(&standard(strand), &new.thread.color)).collect()
 }
 
 /// One number for a color: the mean of its strands.
@@ -172,36 +170,43 @@ impl<'l, 'a, 'c> Listing<'l, 'a, 'c> {
     fn change(&self, place: usize, color: &ChartColor, after: &[Candidate<'c>]) -> Result<Change> {
         let standard = self.case.standards.get(place).copied().unwrap_or(color.color);
         let differences = differences(self.case, place, color, after)?;
-        let proposed = |(thread, difference): (&Candidate<'_>, &Difference)| Proposed {
+        let proposed = |thread: &Candidate<'_>, difference: Difference, as_near: bool| Proposed {
             thread: thread.name(),
             name: thread.thread.name.clone(),
             color: thread.thread.color,
-            difference: *difference,
+            difference,
+            as_near,
         };
         let mut runners_up = Vec::new();
+        let (standard_of_others, beside) = self.beside(color, after).unwrap_or((standard, 0));
         for thread in self.outcome.runners_up.get(place).into_iter().flatten() {
-            let standard = self.runner_up_standard(color, after).unwrap_or(standard);
-            let formula = self.case.ask.formula;
-            let difference = Difference::between(&standard, &thread.thread.color, formula)?;
-            runners_up.push(proposed((thread, &difference)));
+            let difference = self.case.difference(&standard_of_others, &thread.thread.color)?;
+            let chosen = after.get(beside).zip(differences.get(beside));
+            let as_near = chosen.is_some_and(|(chosen, own)| {
+                let other = (&thread.thread.color, &difference);
+                noise::hides(&standard_of_others, (&chosen.thread.color, own), other)
+            });
+            runners_up.push(proposed(thread, difference, as_near));
         }
+        let after_with = after.iter().zip(&differences);
         Ok(Change {
             color: place,
             standard,
             before: color.threads.clone(),
             stitches: color.stitches,
             remarks: self.remarks(place, color, after, (&differences, &runners_up)),
-            after: after.iter().zip(&differences).map(proposed).collect(),
+            after: after_with.map(|(thread, own)| proposed(thread, *own, false)).collect(),
             runners_up,
             answer: None,
         })
     }
 
-    /// Runners-up of a blend stand in for its first strand that changes.
-    fn runner_up_standard(&self, color: &ChartColor, after: &[Candidate<'_>]) -> Option<Color> {
+    /// Runners-up of a blend stand in for its first strand that changes: its color and its place.
+    fn beside(&self, color: &ChartColor, after: &[Candidate<'_>]) -> Option<(Color, usize)> {
         let own = self.case.own_threads(color).filter(|own| own.len() == after.len())?;
-        let changed = own.iter().zip(after).find(|(old, new)| old != new);
-        changed.filter(|_| after.len() > 1).map(|(old, _)| old.thread.color)
+        let mut pairs = own.iter().zip(after).enumerate().filter(|_| after.len() > 1);
+        let (strand, (old, _)) = pairs.find(|(_, (old, new))| old != new)?;
+        Some((old.thread.color, strand))
     }
 
     fn remarks(

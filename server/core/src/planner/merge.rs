@@ -11,7 +11,7 @@ use super::{Ask, MergeList, MergeMove, MergeStep, evidence};
 use crate::catalog::Catalog;
 use crate::change::TableVersion;
 use crate::color::Color;
-use crate::difference::{DeltaE, Difference};
+use crate::difference::DeltaE;
 use crate::error::Result;
 use crate::palette::PaletteSummary;
 
@@ -112,12 +112,11 @@ impl<'l, 'a, 'c> Ground<'l, 'a, 'c> {
 
     fn step_move(&self, row: &Row<'_>, thread: usize) -> Result<Option<MergeMove>> {
         let Some(to) = self.threads.get(thread) else { return Ok(None) };
-        let formula = self.case.ask.formula;
         Ok(Some(MergeMove {
             color: row.place,
             stitches: row.stitches,
             to: to.name(),
-            difference: Difference::between(row.standard, &to.thread.color, formula)?,
+            difference: self.case.difference(row.standard, &to.thread.color)?,
         }))
     }
 

@@ -2,7 +2,7 @@
 //! when the one who waits goes away. It does not know what the differences are for.
 
 use crate::catalog::Catalog;
-use crate::color::Color;
+use crate::color::{AdaptationMethod, Adapter, Color};
 use crate::difference::{DeltaE, Formula, Pair};
 use crate::error::{ErrorKind, Result};
 use crate::nearest::{Nearest, NearestOptions, nearest};
@@ -14,13 +14,19 @@ pub(super) const CALLS_BETWEEN_LOOKS: u64 = 256;
 /// Counts formula calls and looks at the watch in time.
 pub(super) struct Meter<'w> {
     watch: &'w dyn Watch,
+    adapter: Adapter,
     calls: u64,
     next_look: u64,
 }
 
 impl<'w> Meter<'w> {
     pub(super) fn new(watch: &'w dyn Watch) -> Self {
-        Self { watch, calls: 0, next_look: 0 }
+        Self { watch, adapter: Adapter::new(None), calls: 0, next_look: 0 }
+    }
+
+    /// The same, carrying standards over to the conditions of their samples where a method is given.
+    pub(super) fn adapting(self, adaptation: Option<AdaptationMethod>) -> Self {
+        Self { adapter: Adapter::new(adaptation), ..self }
     }
 
     /// Formula calls so far.
@@ -38,15 +44,16 @@ impl<'w> Meter<'w> {
         Ok(())
     }
 
-    /// The difference of two colors that may be compared.
+    /// The difference of two colors that may be compared, under the sample's conditions where
+    /// adaptation is asked for.
     pub(super) fn difference(
         &mut self,
         standard: &Color,
         sample: &Color,
         formula: Formula,
     ) -> Result<f64> {
-        Color::trust(standard, sample)?;
-        self.white_to_white(standard, sample, formula)
+        let (standard, _) = self.adapter.meet(standard, sample)?;
+        self.white_to_white(&standard, sample, formula)
     }
 
     /// The difference of two colors whatever their conditions.

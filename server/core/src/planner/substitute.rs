@@ -10,7 +10,7 @@ use super::meter::Meter;
 use super::{Ask, MAX_MISSING, SubstituteOptions};
 use crate::catalog::Catalog;
 use crate::change::{Answer, ChangeList, Question, Remark};
-use crate::difference::{DeltaE, Difference};
+use crate::difference::DeltaE;
 use crate::error::{Error, ErrorKind, Place, Result, shown};
 use crate::palette::PaletteSummary;
 use crate::table::ThreadRef;
@@ -416,7 +416,7 @@ fn is_beyond(
 ) -> Result<bool> {
     let Some(limit) = limit else { return Ok(false) };
     let (standard, sample) = (&gap.thread.thread.color, &thread.thread.color);
-    let difference = Difference::between(standard, sample, case.ask.formula)?;
+    let difference = case.difference(standard, sample)?;
     Ok(difference.delta_e.value() > limit.value())
 }
 

@@ -50,6 +50,7 @@ fn ask() -> Ask {
     Ask {
         tables: Vec::new(),
         formula: FORMULA,
+        adaptation: None,
         filter: ThreadFilter::default(),
         keeps: Vec::new(),
         answers: Vec::new(),
@@ -142,6 +143,7 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
     assert!(best == 400 && proved == 400, "optimum in {best}, proved in {proved} of {rounds}");
 }
 
+mod adapting;
 mod conversion;
 mod merging;
 mod reduction;

@@ -1,7 +1,8 @@
 //! Colors, their conditions, formulas and limits: wire to domain.
 //! It does not know what is asked about them.
 
-use dyekin_core::difference::{Application, DeltaE, Factors, Ratio};
+use dyekin_core::color::AdaptationMethod;
+use dyekin_core::difference::{Application, DeltaE, Factors, Measure, Ratio};
 use dyekin_core::{Color, Conditions, Formula, Illuminant, Lab, Observer, Origin, Srgb8};
 use dyekin_proto::v1 as pb;
 
@@ -142,6 +143,33 @@ fn cmc([l, c, h]: [Option<f64>; 3], path: Path<'_>, problems: &mut Problems) -> 
             None
         }
     }
+}
+
+/// The adaptation asked for, `Some(None)` when there is none.
+pub(super) fn adaptation(
+    wire: i32,
+    path: Path<'_>,
+    problems: &mut Problems,
+) -> Option<Option<AdaptationMethod>> {
+    match pb::AdaptationMethod::try_from(wire) {
+        Ok(pb::AdaptationMethod::Unspecified) => Some(None),
+        Ok(pb::AdaptationMethod::Bradford) => Some(Some(AdaptationMethod::Bradford)),
+        Ok(pb::AdaptationMethod::Cat16) => Some(Some(AdaptationMethod::Cat16)),
+        Err(_) => {
+            problems.bad(path, wire, "no known adaptation", "use a value of the contract");
+            None
+        }
+    }
+}
+
+/// How a request about single pairs or whole tables measures.
+pub(in crate::grpc) fn measure(
+    (wire, adapted): (Option<&pb::DifferenceFormula>, i32),
+    problems: &mut Problems,
+) -> Option<Measure> {
+    let formula = formula(wire, Path::Top("formula"), problems);
+    let adaptation = adaptation(adapted, Path::Top("adaptation"), problems);
+    Some(Measure { formula: formula?, adaptation: adaptation? })
 }
 
 pub(super) fn limit(

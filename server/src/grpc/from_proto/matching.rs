@@ -7,8 +7,8 @@ use dyekin_core::{Color, ThreadRef};
 use dyekin_proto::v1 as pb;
 
 use super::{
-    MAX_QUERIES, Path, Problems, color, each, formula, label, limit, one_to, required_ref,
-    table_ids, thread_refs,
+    MAX_QUERIES, Path, Problems, adaptation, color, each, formula, label, limit, one_to,
+    required_ref, table_ids, thread_refs,
 };
 
 /// Most matches in one response.
@@ -110,6 +110,7 @@ pub(in crate::grpc) fn match_options(
     let few = problems.within(path.field("count"), "matches in one response", asked, MAX_MATCHES);
     let tables = table_ids(&wire.table_ids, path.field("table_ids"), problems);
     let formula = formula(wire.formula.as_ref(), path.field("formula"), problems);
+    let adaptation = adaptation(wire.adaptation, path.field("adaptation"), problems);
     let limit = limit(wire.max_delta_e, path.field("max_delta_e"), problems);
     let filter = filter(wire.filter.as_ref(), path.field("filter"), problems);
     few.then_some(())?;
@@ -117,8 +118,10 @@ pub(in crate::grpc) fn match_options(
         tables: tables?,
         count: count?,
         formula: formula?,
+        adaptation: adaptation?,
         limit: limit?,
         filter: filter?,
+        count_as_near: true,
     })
 }
 

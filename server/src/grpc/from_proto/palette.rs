@@ -8,8 +8,8 @@ use dyekin_core::planner::{Answered, Ask, Keep, MAX_MISSING, SubstituteOptions};
 use dyekin_proto::v1 as pb;
 
 use super::{
-    Path, Problems, color, each, filter, formula, label, limit, one_to, required_ref, table_ids,
-    thread_ref, thread_refs,
+    Path, Problems, adaptation, color, each, filter, formula, label, limit, one_to, required_ref,
+    table_ids, thread_ref, thread_refs,
 };
 
 fn index(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
@@ -159,12 +159,14 @@ pub(in crate::grpc) fn ask(
     fits.then_some(())?;
     let tables = table_ids(&wire.table_ids, path.field("table_ids"), problems);
     let formula = formula(wire.formula.as_ref(), path.field("formula"), problems);
+    let adaptation = adaptation(wire.adaptation, path.field("adaptation"), problems);
     let filter = filter(wire.filter.as_ref(), path.field("filter"), problems);
     let keeps = each(&wire.keeps, keeps, problems, keep);
     let answers = each(&wire.answers, answers, problems, answered);
     Some(Ask {
         tables: tables?,
         formula: formula?,
+        adaptation: adaptation?,
         filter: filter?,
         keeps: keeps?,
         answers: answers?,

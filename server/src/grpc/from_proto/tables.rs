@@ -1,10 +1,11 @@
 //! Requests about whole tables from wire. It does not know the answers.
 
 use dyekin_core::audit::AuditOptions;
-use dyekin_core::{DeltaE, Formula, TableId};
+use dyekin_core::difference::Measure;
+use dyekin_core::{DeltaE, TableId};
 use dyekin_proto::v1 as pb;
 
-use super::{Path, Problems, conditions, formula, limit, origin, request_id, table_id};
+use super::{Path, Problems, conditions, formula, limit, measure, origin, request_id, table_id};
 
 /// Near-twins when the request does not say: near-identical under CIEDE2000. House choice.
 const TWINS: f64 = 1.0;
@@ -28,15 +29,15 @@ fn or(wire: Option<f64>, absent: f64, path: Path<'_>, problems: &mut Problems) -
     limit(Some(wire.unwrap_or(absent)), path, problems)?
 }
 
-/// The old version, the new one and the formula.
+/// The old version, the new one and how they are measured.
 pub(in crate::grpc) fn versions(
     wire: &pb::CompareTableVersionsRequest,
     problems: &mut Problems,
-) -> Option<(TableId, TableId, Formula)> {
+) -> Option<(TableId, TableId, Measure)> {
     let old = table_id(&wire.old_table_id, Path::Top("old_table_id"), problems);
     let new = table_id(&wire.new_table_id, Path::Top("new_table_id"), problems);
-    let formula = formula(wire.formula.as_ref(), Path::Top("formula"), problems);
-    Some((old?, new?, formula?))
+    let measure = measure((wire.formula.as_ref(), wire.adaptation), problems);
+    Some((old?, new?, measure?))
 }
 
 pub(in crate::grpc) fn import_header(
