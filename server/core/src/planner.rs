@@ -2,16 +2,15 @@
 //! It does not know the chart's picture: it sees a palette summary and answers with proposals.
 
 mod assignment;
-mod bound;
 mod case;
 mod convert;
 mod edges;
 mod evidence;
+mod median;
 mod merge;
 mod meter;
 mod model;
 mod reduce;
-mod search;
 mod substitute;
 
 use meter::Meter;

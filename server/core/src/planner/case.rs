@@ -358,6 +358,14 @@ impl<'a, 'c> Case<'a, 'c> {
         Difference::measured(standard, sample, measure)
     }
 
+    /// True when the owner refused the thread for this color.
+    pub(super) fn refuses(&self, color: usize, candidate: Candidate<'_>) -> bool {
+        match self.wishes.get(color) {
+            Some(Wish::Free(barred)) => barred.contains(&candidate.name()),
+            Some(Wish::Fixed(_)) | None => false,
+        }
+    }
+
     /// True when the thread stands in a chosen table and passes the filter.
     pub(super) fn admits(&self, candidate: Candidate<'_>) -> bool {
         (self.ask.tables.is_empty() || self.ask.tables.contains(candidate.table))

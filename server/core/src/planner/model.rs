@@ -4,69 +4,34 @@
 use std::collections::BTreeSet;
 
 use super::case::{Candidate, Case, Wish};
+use super::median::{Beyond, Cells, Problem};
 use super::meter::Meter;
 use crate::color::Color;
 use crate::error::{Error, ErrorKind, Result};
 use crate::nearest::MAX_COUNT;
 
-/// Most costs that one question may hold: 128 MiB. Where colors times threads is more, each color
-/// brings its nearest threads only, and the bound accounts for those left out.
-pub(super) const MAX_CELLS: usize = 1 << 24;
-
-/// What a color pays for a thread that its owner refused: more than any whole palette can cost,
-/// and small enough to leave ten digits to the differences beside it.
-pub(super) const BARRED: f64 = 1e6;
-
-/// Costs of each color with each thread, one column a thread.
-#[derive(Clone, Debug)]
-pub(super) struct Costs {
-    rows: usize,
-    cells: Vec<f64>,
+/// How much one question may hold and measure.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Limits {
+    /// Most costs held, at 24 bytes each. Where colors times threads are more, each color brings its
+    /// nearest threads only, and the bound accounts for those left out.
+    pub(super) cells: usize,
+    /// Most differences measured one by one; where there are more, the index finds the nearest.
+    pub(super) scan: usize,
 }
 
-impl Costs {
-    /// Costs from whole columns of `rows` cells each.
-    pub(super) fn new(rows: usize, cells: Vec<f64>) -> Self {
-        Self { rows, cells }
-    }
-
-    /// Colors.
-    pub(super) fn rows(&self) -> usize {
-        self.rows
-    }
-
-    /// Threads.
-    pub(super) fn columns(&self) -> usize {
-        self.cells.len().checked_div(self.rows).unwrap_or(0)
-    }
-
-    /// What each color pays for one thread.
-    pub(super) fn column(&self, column: usize) -> &[f64] {
-        let start = column * self.rows;
-        self.cells.get(start..start + self.rows).unwrap_or(&[])
-    }
-
-    /// What one color pays for one thread.
-    pub(super) fn cell(&self, row: usize, column: usize) -> f64 {
-        self.cells.get(column * self.rows + row).copied().unwrap_or(BARRED)
-    }
+impl Limits {
+    /// About 100 MB, and a few seconds.
+    pub(super) const USUAL: Self = Self { cells: 1 << 22, scan: 1 << 25 };
 }
 
-/// The optimization behind a reduction. Costs are parts of the mean difference per stitch.
-#[derive(Debug)]
-pub(super) struct Model {
-    pub(super) costs: Costs,
-    /// Columns that must be open.
-    pub(super) locked: Vec<usize>,
-    /// Most open columns, locked ones included.
-    pub(super) open: usize,
-    /// What each color pays at least for a thread that has no column; `None` when all have one.
-    pub(super) beyond: Option<Vec<f64>>,
-}
+/// More than any formula says of two colors.
+const FARTHEST: f64 = 1e4;
 
-/// The model with what its rows and columns stand for.
+/// The problem with what its rows and columns stand for. Costs are parts of the mean difference per
+/// stitch.
 pub(super) struct Reduction<'c> {
-    pub(super) model: Model,
+    pub(super) problem: Problem,
     /// The color of each row.
     pub(super) colors: Vec<usize>,
     /// The thread of each column.
@@ -74,10 +39,11 @@ pub(super) struct Reduction<'c> {
 }
 
 impl<'c> Reduction<'c> {
-    /// Builds the model for at most `max_threads` threads, with about `max_cells` costs at most.
+    /// Builds the problem for at most `max_threads` threads.
     pub(super) fn new(
         case: &Case<'_, 'c>,
-        (max_threads, max_cells): (usize, usize),
+        max_threads: usize,
+        limits: Limits,
         meter: &mut Meter<'_>,
     ) -> Result<Self> {
         let settled = case.settled_threads();
@@ -85,27 +51,21 @@ impl<'c> Reduction<'c> {
             return Err(too_many_settled(settled.len(), max_threads));
         }
         let colors = free_colors(case);
-        let mut threads = if colors.is_empty() { Vec::new() } else { case.candidates()? };
+        let threads = if colors.is_empty() { Vec::new() } else { case.candidates()? };
         if threads.is_empty() && !colors.is_empty() {
             return Err(nothing_admitted(case));
         }
-        let mut beyond = None;
-        if colors.len().saturating_mul(threads.len()) > max_cells {
-            let near = Nearby::gather(case, &colors, (&settled, max_cells), meter)?;
-            threads.retain(|thread| near.threads.contains(thread));
-            beyond = Some(near.beyond);
-        }
-        let locked: Vec<usize> = threads
-            .iter()
-            .enumerate()
-            .filter_map(|(column, thread)| settled.contains(thread).then_some(column))
-            .collect();
-        let open = (max_threads - settled.len()).saturating_add(locked.len()).min(threads.len());
-        if open == 0 && !colors.is_empty() {
+        let locked: Vec<bool> = threads.iter().map(|thread| settled.contains(thread)).collect();
+        let held = locked.iter().filter(|locked| **locked).count();
+        let most = (max_threads - settled.len()).saturating_add(held).min(threads.len());
+        if most == 0 && !colors.is_empty() {
             return Err(no_room(settled.len(), max_threads));
         }
-        let costs = fill(case, &colors, &threads, meter)?;
-        Ok(Self { model: Model { costs, locked, open, beyond }, colors, threads })
+        let cells =
+            Gather { case, threads: &threads, locked: &locked }.cells(&colors, limits, meter)?;
+        let prices = vec![0.0; threads.len()];
+        let problem = Problem { cells, prices, locked, most, grain: 0.0 };
+        Ok(Self { problem, colors, threads })
     }
 }
 
@@ -132,29 +92,113 @@ fn free_colors(case: &Case<'_, '_>) -> Vec<usize> {
     free
 }
 
-fn fill(
-    case: &Case<'_, '_>,
-    colors: &[usize],
-    threads: &[Candidate<'_>],
-    meter: &mut Meter<'_>,
-) -> Result<Costs> {
-    let weights = case.weights();
-    let rows: Vec<(f64, &Color, &Wish<'_>)> = colors
-        .iter()
-        .filter_map(|color| {
-            Some((*weights.get(*color)?, case.standards.get(*color)?, case.wishes.get(*color)?))
-        })
-        .collect();
-    let mut cells = Vec::with_capacity(rows.len() * threads.len());
-    for candidate in threads {
-        for (weight, standard, wish) in &rows {
-            let difference =
-                meter.difference(standard, &candidate.thread.color, case.ask.formula)?;
-            let barred = is_barred(wish, *candidate);
-            cells.push(weight * difference + if barred { BARRED } else { 0.0 });
+/// Where costs come from.
+struct Gather<'g, 'a, 'c> {
+    case: &'g Case<'a, 'c>,
+    threads: &'g [Candidate<'c>],
+    locked: &'g [bool],
+}
+
+impl Gather<'_, '_, '_> {
+    /// What each color pays for each thread.
+    fn cells(&self, colors: &[usize], limits: Limits, meter: &mut Meter<'_>) -> Result<Cells> {
+        let weights = self.case.weights();
+        let each = (limits.cells / colors.len().max(1)).max(1);
+        let scans = colors.len().saturating_mul(self.threads.len()) <= limits.scan;
+        let mut rows = Vec::with_capacity(colors.len());
+        let mut beyond = Vec::with_capacity(colors.len());
+        for color in colors {
+            let weight = weights.get(*color).copied().unwrap_or(0.0);
+            let (row, left_out) = match scans {
+                true => self.scan(*color, weight, each, meter)?,
+                false => self.nearest(*color, weight, each.min(MAX_COUNT), meter)?,
+            };
+            rows.push(row);
+            beyond.push(left_out);
         }
+        Ok(Cells::new(self.threads.len(), rows, beyond))
     }
-    Ok(Costs::new(rows.len(), cells))
+
+    /// A row from all differences, cut to its `each` cheapest cells and the locked threads.
+    fn scan(
+        &self,
+        color: usize,
+        weight: f64,
+        each: usize,
+        meter: &mut Meter<'_>,
+    ) -> Result<(Vec<(f64, u32)>, Beyond)> {
+        let mut row = Vec::with_capacity(self.threads.len());
+        let (Some(standard), Some(wish)) =
+            (self.case.standards.get(color), self.case.wishes.get(color))
+        else {
+            return Ok((row, Beyond::NOTHING));
+        };
+        for (column, candidate) in (0_u32..).zip(self.threads) {
+            if !is_barred(wish, *candidate) {
+                let formula = self.case.ask.formula;
+                let difference = meter.difference(standard, &candidate.thread.color, formula)?;
+                row.push((weight * difference, column));
+            }
+        }
+        let most = row.iter().map(|(cost, _)| *cost).fold(0.0, f64::max);
+        let by_cost = |(one, first): &(f64, u32), (two, second): &(f64, u32)| {
+            one.total_cmp(two).then(first.cmp(second))
+        };
+        if each >= row.len() {
+            return Ok((row, Beyond::NOTHING));
+        }
+        let (_, (least, _), _) = row.select_nth_unstable_by(each, by_cost);
+        let beyond = Beyond { least: *least, most };
+        let mut place = 0;
+        row.retain(|(_, column)| {
+            place += 1;
+            place <= each || self.is_locked(*column)
+        });
+        Ok((row, beyond))
+    }
+
+    /// A row of the nearest threads, as the index finds them, and the locked ones.
+    fn nearest(
+        &self,
+        color: usize,
+        weight: f64,
+        each: usize,
+        meter: &mut Meter<'_>,
+    ) -> Result<(Vec<(f64, u32)>, Beyond)> {
+        let mut row = Vec::with_capacity(each);
+        let (Some(standard), Some(wish)) =
+            (self.case.standards.get(color), self.case.wishes.get(color))
+        else {
+            return Ok((row, Beyond::NOTHING));
+        };
+        let found = self.case.nearest_to(color, each, meter)?;
+        let beyond = match found.last() {
+            Some((_, last)) if found.len() == each => {
+                Beyond { least: weight * last, most: weight * FARTHEST }
+            }
+            Some(_) | None => Beyond::NOTHING,
+        };
+        for (thread, difference) in found {
+            let column = self.threads.binary_search(&thread).ok();
+            row.extend(
+                column.and_then(|column| Some((weight * difference, u32::try_from(column).ok()?))),
+            );
+        }
+        let listed: BTreeSet<u32> = row.iter().map(|(_, column)| *column).collect();
+        for (column, candidate) in (0_u32..).zip(self.threads) {
+            let missing = self.is_locked(column) && !listed.contains(&column);
+            if missing && !is_barred(wish, *candidate) {
+                let formula = self.case.ask.formula;
+                let difference = meter.difference(standard, &candidate.thread.color, formula)?;
+                row.push((weight * difference, column));
+            }
+        }
+        Ok((row, beyond))
+    }
+
+    fn is_locked(&self, column: u32) -> bool {
+        self.locked.get(column as usize).copied().unwrap_or(false)
+    }
 }
 
 fn is_barred(wish: &Wish<'_>, candidate: Candidate<'_>) -> bool {
@@ -163,53 +207,6 @@ fn is_barred(wish: &Wish<'_>, candidate: Candidate<'_>) -> bool {
             .iter()
             .any(|out| out.table == *candidate.table && out.code == candidate.thread.code),
         Wish::Fixed(_) => true,
-    }
-}
-
-/// The threads near to some color, and what those left out cost at least.
-struct Nearby<'c> {
-    threads: BTreeSet<Candidate<'c>>,
-    beyond: Vec<f64>,
-}
-
-impl<'c> Nearby<'c> {
-    /// As many nearest threads of each color as fit into the memory, found by doubling.
-    fn gather(
-        case: &Case<'_, 'c>,
-        colors: &[usize],
-        (settled, max_cells): (&BTreeSet<Candidate<'c>>, usize),
-        meter: &mut Meter<'_>,
-    ) -> Result<Self> {
-        let rows = colors.len().max(1);
-        let most = max_cells / rows;
-        let mut count = (most / rows).clamp(1, MAX_COUNT);
-        let mut near = Self::nearest(case, colors, (settled, count), meter)?;
-        while count < MAX_COUNT && near.threads.len() < most / 2 {
-            count = (count * 2).min(MAX_COUNT);
-            let wider = Self::nearest(case, colors, (settled, count), meter)?;
-            if wider.threads.len() > most {
-                break;
-            }
-            near = wider;
-        }
-        Ok(near)
-    }
-
-    fn nearest(
-        case: &Case<'_, 'c>,
-        colors: &[usize],
-        (settled, count): (&BTreeSet<Candidate<'c>>, usize),
-        meter: &mut Meter<'_>,
-    ) -> Result<Self> {
-        let weights = case.weights();
-        let mut near = Self { threads: settled.clone(), beyond: Vec::with_capacity(colors.len()) };
-        for color in colors {
-            let found = case.nearest_to(*color, count, meter)?;
-            let last = found.last().map_or(0.0, |(_, difference)| *difference);
-            near.beyond.push(weights.get(*color).map_or(0.0, |weight| weight * last));
-            near.threads.extend(found.into_iter().map(|(thread, _)| thread));
-        }
-        Ok(near)
     }
 }
 

@@ -2,22 +2,18 @@
 //! It does not know the chart.
 
 use super::Ask;
-use super::bound::{Proof, prove};
 use super::case::{Candidate, Case, Wish};
 use super::evidence::{self, Outcome, RUNNERS_UP};
+use super::median::{self, Effort, Pace, Solution, Start};
 use super::meter::Meter;
-use super::model::{BARRED, MAX_CELLS, Reduction};
-use super::search::{CELL_BUDGET, Selection};
+use super::model::{Limits, Reduction};
 use crate::catalog::Catalog;
 use crate::change::{ChangeList, Question};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::palette::PaletteSummary;
 
-/// Part of the work that the search is, before the proof.
-const SEARCH_PART: f64 = 0.2;
-
-/// How many more threads are tried before an impossible request is answered without a number.
-const MORE_TRIES: usize = 32;
+/// What one answer is worth: one to two seconds of a core when nothing closes sooner.
+const EFFORT: Effort = Effort { cells: 500_000_000, nodes: 20_000 };
 
 pub(super) fn run(
     catalog: &Catalog,
@@ -26,12 +22,12 @@ pub(super) fn run(
     max_threads: usize,
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
-    run_within(MAX_CELLS, (catalog, palette, ask), max_threads, meter)
+    run_within(Limits::USUAL, (catalog, palette, ask), max_threads, meter)
 }
 
-/// The same with another limit on the costs held in memory.
+/// The same with other limits on the costs held in memory.
 pub(super) fn run_within(
-    max_cells: usize,
+    limits: Limits,
     (catalog, palette, ask): (&Catalog, &PaletteSummary, &Ask),
     max_threads: usize,
     meter: &mut Meter<'_>,
@@ -40,53 +36,54 @@ pub(super) fn run_within(
         return Err(no_threads_at_all());
     }
     let case = Case::new(catalog, palette, ask, meter)?;
-    let mut reduction = Reduction::new(&case, (max_threads, max_cells), meter)?;
+    let reduction = Reduction::new(&case, max_threads, limits, meter)?;
     can_be_served(&case, &reduction)?;
     let settled = settled_mean(&case)?;
-    let (best, proof) = solve(&reduction, settled, meter)?;
-    if best.total() >= BARRED {
-        let tried = reduction.model.open;
-        return Err(fewest(&mut reduction, max_threads, tried, meter)?);
-    }
-    let after = after(&case, &reduction, &best);
+    let found = median::solve(
+        &reduction.problem,
+        &Start::default(),
+        EFFORT,
+        &mut Listened { meter, settled, fraction: 0.0 },
+    )?;
+    let solution = match found {
+        median::Outcome::Found(solution) => solution,
+        median::Outcome::Impossible { fewest, at_least } => {
+            let beside = max_threads.saturating_sub(reduction.problem.most);
+            return Err(too_few(max_threads, beside, fewest, at_least));
+        }
+    };
+    let after = after(&case, &reduction, &solution, meter)?;
     let runners_up = runners_up(&case, &after, meter)?;
-    meter.tell(1.0, settled + best.total(), Some(settled + proof.bound));
+    meter.tell(1.0, settled + solution.total, Some(settled + solution.bound));
     let outcome = Outcome {
         question: Question::Reduce,
         remarks: vec![Vec::new(); after.len()],
         after,
         runners_up,
-        bound: Some(settled + proof.bound),
-        proved: proof.proved,
+        bound: Some(settled + solution.bound),
+        proved: solution.proved,
     };
     evidence::list(&case, &outcome, meter)
 }
 
-/// Search, then proof.
-fn solve<'m>(
-    reduction: &'m Reduction<'_>,
+/// Hears the solver on behalf of the one who waits.
+struct Listened<'l, 'w> {
+    meter: &'l mut Meter<'w>,
+    /// Part of the mean difference that is settled beside the problem.
     settled: f64,
-    meter: &mut Meter<'_>,
-) -> Result<(Selection<'m>, Proof)> {
-    let model = &reduction.model;
-    let mut best = Selection::locked(model);
-    if model.costs.rows() == 0 {
-        return Ok((best, Proof { bound: 0.0, proved: true }));
+    fraction: f64,
+}
+
+impl Pace for Listened<'_, '_> {
+    fn look(&mut self) -> Result<()> {
+        self.meter.look()
     }
-    best.add_greedily(meter)?;
-    meter.tell(SEARCH_PART / 2.0, settled + best.total(), None);
-    best.improve(CELL_BUDGET, meter)?;
-    meter.tell(SEARCH_PART, settled + best.total(), None);
-    if best.total() >= BARRED {
-        return Ok((best, Proof { bound: 0.0, proved: false }));
+
+    fn tell(&mut self, part: f64, total: f64, bound: Option<f64>) {
+        self.fraction = self.fraction.max(part);
+        let bound = bound.map(|bound| self.settled + bound);
+        self.meter.tell(self.fraction, self.settled + total, bound);
     }
-    let tell = |meter: &Meter<'_>, part: f64, total: f64, bound: f64| {
-        let fraction = SEARCH_PART + part * (1.0 - SEARCH_PART);
-        meter.tell(fraction, settled + total, Some(settled + bound));
-    };
-    let proof = prove(model, &mut best, meter, &tell)?;
-    best.drop_idle();
-    Ok((best, proof))
 }
 
 /// Part of the mean difference that keeps and answers settle.
@@ -105,8 +102,9 @@ fn settled_mean(case: &Case<'_, '_>) -> Result<f64> {
 fn after<'c>(
     case: &Case<'_, 'c>,
     reduction: &Reduction<'c>,
-    best: &Selection<'_>,
-) -> Vec<Vec<Candidate<'c>>> {
+    solution: &Solution,
+    meter: &mut Meter<'_>,
+) -> Result<Vec<Vec<Candidate<'c>>>> {
     let mut after: Vec<Vec<Candidate<'c>>> = case
         .wishes
         .iter()
@@ -115,30 +113,60 @@ fn after<'c>(
             Wish::Free(_) => Vec::new(),
         })
         .collect();
-    for (row, place) in reduction.colors.iter().enumerate() {
-        let column = own_column(case, reduction, best, row, *place).or_else(|| best.server(row));
-        let thread = column.and_then(|column| reduction.threads.get(column));
+    let rows = reduction.colors.iter().zip(&solution.seats).enumerate();
+    for (row, (place, seat)) in rows {
+        let own = own_column(case, reduction, solution, row, *place);
+        let listed = own.unwrap_or(*seat);
+        let thread = match reduction.threads.get(listed) {
+            Some(thread) => Some(*thread),
+            None => nearest_open(case, reduction, solution, *place, meter)?,
+        };
         if let (Some(after), Some(thread)) = (after.get_mut(*place), thread) {
-            after.push(*thread);
+            after.push(thread);
         }
     }
-    after
+    Ok(after)
+}
+
+/// The open thread nearest to a color that has none in its list.
+fn nearest_open<'c>(
+    case: &Case<'_, 'c>,
+    reduction: &Reduction<'c>,
+    solution: &Solution,
+    place: usize,
+    meter: &mut Meter<'_>,
+) -> Result<Option<Candidate<'c>>> {
+    let Some(standard) = case.standards.get(place) else { return Ok(None) };
+    let mut best: Option<(f64, Candidate<'c>)> = None;
+    for thread in solution.open.iter().filter_map(|column| reduction.threads.get(*column)) {
+        let difference = meter.difference(standard, &thread.thread.color, case.ask.formula)?;
+        if best.is_none_or(|(held, _)| difference < held) && !case.refuses(place, *thread) {
+            best = Some((difference, *thread));
+        }
+    }
+    Ok(best.map(|(_, thread)| thread))
 }
 
 /// A color stays in its own thread when that one is open and no other is nearer.
 fn own_column(
     case: &Case<'_, '_>,
     reduction: &Reduction<'_>,
-    best: &Selection<'_>,
+    solution: &Solution,
     row: usize,
     place: usize,
 ) -> Option<usize> {
     let own = case.own_threads(case.palette.colors().get(place)?)?;
     let [own] = own.as_slice() else { return None };
     let column = reduction.threads.binary_search(own).ok()?;
-    let costs = &reduction.model.costs;
-    let nearest = costs.cell(row, best.server(row)?);
-    (best.open().contains(&column) && costs.cell(row, column) <= nearest).then_some(column)
+    solution.open.binary_search(&column).ok()?;
+    // Cheapest cells come first: of those open, only equals of the first may take its place.
+    let cells = &reduction.problem.cells;
+    let is_open = |(_, column): &(f64, usize)| solution.open.binary_search(column).is_ok();
+    let mut open = cells.row(row).filter(is_open);
+    let (least, first) = open.next()?;
+    let equals = open.take_while(|(cost, _)| *cost <= least);
+    (first == column || equals.map(|(_, other)| other).any(|other| other == column))
+        .then_some(column)
 }
 
 /// The nearest other threads of every color that changes.
@@ -158,10 +186,8 @@ pub(super) fn runners_up<'c>(
 
 /// Refuses when some color has no thread left that its owner did not refuse.
 fn can_be_served(case: &Case<'_, '_>, reduction: &Reduction<'_>) -> Result<()> {
-    let costs = &reduction.model.costs;
     for (row, place) in reduction.colors.iter().enumerate() {
-        let mut columns = 0..costs.columns();
-        if columns.all(|column| costs.cell(row, column) >= BARRED) {
+        if reduction.problem.cells.row(row).next().is_none() {
             let shown = case.palette.colors().get(*place).map(|color| color.color.srgb());
             let shown = shown.map(|shown| shown.to_string()).unwrap_or_default();
             return Err(Error::new(ErrorKind::Impossible {
@@ -173,28 +199,18 @@ fn can_be_served(case: &Case<'_, '_>, reduction: &Reduction<'_>) -> Result<()> {
     Ok(())
 }
 
-/// The error for refusals that so few threads cannot meet, with the fewest that were found to.
-fn fewest(
-    reduction: &mut Reduction<'_>,
-    max_threads: usize,
-    tried: usize,
-    meter: &mut Meter<'_>,
-) -> Result<Error> {
-    let mut nearest = "ask for more threads, or refuse fewer".to_owned();
-    for more in 1..=MORE_TRIES {
-        reduction.model.open = tried + more;
-        let mut best = Selection::locked(&reduction.model);
-        best.add_greedily(meter)?;
-        best.improve(CELL_BUDGET, meter)?;
-        if best.total() < BARRED {
-            nearest = format!("ask for {}", max_threads.saturating_add(more));
-            break;
-        }
-    }
-    Ok(Error::new(ErrorKind::Impossible {
-        reason: format!("found no {max_threads} threads that the answers leave to every color"),
-        nearest,
-    }))
+/// The error for refusals that so few threads cannot meet, with the fewest that can; `beside` are
+/// threads that are settled beside the problem.
+fn too_few(max_threads: usize, beside: usize, fewest: Option<usize>, at_least: usize) -> Error {
+    let most = max_threads.saturating_sub(beside);
+    let said = if at_least > most { "no" } else { "found no" };
+    Error::new(ErrorKind::Impossible {
+        reason: format!("{said} {max_threads} threads that the answers leave to every color"),
+        nearest: fewest.map_or_else(
+            || "admit more threads, or refuse fewer".to_owned(),
+            |fewest| format!("ask for {}", fewest.saturating_add(beside)),
+        ),
+    })
 }
 
 fn no_threads_at_all() -> Error {
