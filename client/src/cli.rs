@@ -128,7 +128,9 @@ pub(crate) struct ReduceArgs {
 /// CHART may be a key alone (a CSV of codes and stitch counts): then the neighbors of a color are
 /// unknown, and a key is written.
 #[derive(Debug, Args)]
-#[command(after_help = "Exit code 1: done, but a stand-in is farther than --within.")]
+#[command(
+    after_help = "Exit code 1: done, but a stand-in is farther than --within, or not everything asked for can be had together."
+)]
 pub(crate) struct SubstituteArgs {
     /// Codes that cannot be had: CODE or TABLE:CODE, separated by commas.
     #[arg(long, short = 'm', value_name = "CODE,CODE", required = true, value_delimiter = ',')]
@@ -136,6 +138,16 @@ pub(crate) struct SubstituteArgs {
     /// Let a thread that the chart already uses stand in.
     #[arg(long)]
     pub(crate) allow_used: bool,
+    /// Least difference of a stand-in from every other thread of the new chart.
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
+    pub(crate) apart: Option<f64>,
+    /// Keep what is lighter lighter: between all missing threads, and beside colors that they touch
+    /// or are shades of.
+    #[arg(long)]
+    pub(crate) keep_lightness: bool,
+    /// Keep colors visible beside those that they touch and stand out from.
+    #[arg(long)]
+    pub(crate) keep_outlines: bool,
     #[command(flatten)]
     pub(crate) plan: PlanArgs,
 }

@@ -300,6 +300,9 @@ fn generated_palettes_are_planned_the_same() {
             missing: used.take(2).chain([dice.thread(&catalog)]).take(2).collect(),
             allow_used: dice.roll(2) == 0,
             limit: (dice.roll(2) == 0).then(|| DeltaE::new(4.0).unwrap()),
+            min_apart: DeltaE::new(*dice.pick(&[0.0, 2.5, 30.0])).unwrap(),
+            keep_lightness: dice.roll(2) == 0,
+            keep_outlines: dice.roll(2) == 0,
         };
         let left = words(here.substitute(&palette, &ask, &options, &Patient));
         let right = words(there.substitute(&palette, &ask, &options, &Patient));

@@ -10,7 +10,7 @@ use dyekin_core::planner::{
 };
 use dyekin_core::table::{self, Finish, ReadOptions};
 use dyekin_core::watch::Patient;
-use dyekin_core::{Catalog, ErrorKind, Formula, PaletteSummary, Table, TableId, ThreadRef};
+use dyekin_core::{Catalog, DeltaE, ErrorKind, Formula, PaletteSummary, Table, TableId, ThreadRef};
 
 fn table(name: &str) -> Table {
     let path = dyekin_tests::data().join("../../data").join(format!("{name}.csv"));
@@ -114,7 +114,14 @@ fn missing_threads_are_replaced_by_others_of_the_range() {
     };
     let missing: Vec<ThreadRef> =
         palette.colors().iter().filter(plain).take(20).map(|c| c.threads[0].clone()).collect();
-    let options = SubstituteOptions { missing: missing.clone(), allow_used: false, limit: None };
+    let options = SubstituteOptions {
+        missing: missing.clone(),
+        allow_used: false,
+        limit: None,
+        min_apart: DeltaE::default(),
+        keep_lightness: false,
+        keep_outlines: false,
+    };
     let mut ask = ask(&["quillmoor"]);
     let list = substitute(&catalog, &palette, &ask, &options, &Patient).expect("a list");
     assert_eq!(list.changes.len(), 20);

@@ -257,6 +257,9 @@ impl Backend for Remote {
             missing_threads: options.missing.iter().map(ask::thread_ref).collect(),
             allow_used: options.allow_used,
             max_delta_e: options.limit.map(dyekin_core::DeltaE::value),
+            min_apart_delta_e: Some(options.min_apart.value()),
+            keep_lightness: options.keep_lightness,
+            keep_outlines: options.keep_outlines,
         };
         let call = self.palette.substitute_threads(timed(request, QUESTION_TIME));
         let found = self.line.wait(QUESTION_TIME, watch, call)?;

@@ -181,7 +181,8 @@ impl<'t> Job<'t> {
         for caution in changes::cautions(&list) {
             printer.caution(caution.words());
         }
-        let far = changes::beyond(&list, limit) > 0;
+        let loosened = list.joint.as_ref().is_some_and(|joint| !joint.loosened.is_empty());
+        let far = loosened || changes::beyond(&list, limit) > 0;
         Ok(if far { Exit::NothingMatched } else { Exit::Done })
     }
 }

@@ -3,7 +3,7 @@
 
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::planner::SubstituteOptions;
-use dyekin_core::{Code, TableId, ThreadRef};
+use dyekin_core::{Code, DeltaE, TableId, ThreadRef};
 
 use super::chart_work::{BareCodes, ChartWork};
 use super::planned::{Chosen, Job};
@@ -12,14 +12,19 @@ use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
 use crate::printer::Printer;
+use crate::settings::difference;
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
     let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable };
+    let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
     job.run(printer, |mut given, printer| {
         let options = SubstituteOptions {
             missing: missing(given.work, &typed.missing)?,
             allow_used: typed.allow_used,
             limit: given.measure.limit,
+            min_apart: apart.unwrap_or_default(),
+            keep_lightness: typed.keep_lightness,
+            keep_outlines: typed.keep_outlines,
         };
         // The backend keeps to the finish and fiber of each missing thread.
         let filter = given.work.shop.filter(&given.wanted)?;
@@ -34,10 +39,21 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
 fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {
     let codes: Vec<String> =
         options.missing.iter().map(|thread| format!("{}:{}", thread.table, thread.code)).collect();
-    vec![
+    let mut settings = vec![
         ("allow-used".to_owned(), options.allow_used.to_string()),
         ("missing".to_owned(), codes.join(",")),
-    ]
+    ];
+    if options.min_apart > DeltaE::default() {
+        settings.push(("apart".to_owned(), options.min_apart.value().to_string()));
+    }
+    for (name, wanted) in
+        [("keep-lightness", options.keep_lightness), ("keep-outlines", options.keep_outlines)]
+    {
+        if wanted {
+            settings.push((name.to_owned(), "true".to_owned()));
+        }
+    }
+    settings
 }
 
 /// The missing threads: those of the chart that are meant, or what the tables know by the code.

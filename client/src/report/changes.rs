@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use dyekin_core::change::{Change, Proposed, Question, Remark, Totals};
+use dyekin_core::change::{Change, Loosened, Proposed, Question, Remark, Totals};
 use dyekin_core::color::Trust;
 use dyekin_core::{ChangeList, DeltaE, ThreadRef};
 
@@ -81,10 +81,37 @@ impl Told<'_> {
         };
         said = format!("{said}; difference {mean} on average over all stitches, {most} at most.");
         let mut lines = text::wrap(&said, self.width, 2);
-        for sentence in [self.proof(totals), self.edges(), self.together()].into_iter().flatten() {
+        for sentence in [self.loosened(), self.proof(totals), self.edges(), self.together()]
+            .into_iter()
+            .flatten()
+        {
             lines.extend(text::wrap(&sentence, self.width, 2));
         }
         lines
+    }
+
+    /// What had to give way, said before anything else.
+    fn loosened(&self) -> Option<String> {
+        let joint = self.list.joint.as_ref().filter(|joint| !joint.loosened.is_empty())?;
+        let gave_way = |loosened: &Loosened| match loosened {
+            Loosened::Apart => format!(
+                "threads are {:.1} apart at least, and not {:.1}",
+                joint.least_apart.map_or(0.0, DeltaE::value),
+                joint.min_apart.value()
+            ),
+            Loosened::Lightness => {
+                let steps = counted(joint.steps as u64, "step", "steps");
+                let reversed = thousands(joint.reversed_steps as u64);
+                format!("{reversed} of {steps} of lightness turned round")
+            }
+            Loosened::Outlines => "outlines may fade".to_owned(),
+        };
+        let said: Vec<String> = joint.loosened.iter().map(gave_way).collect();
+        let how = if joint.proved_impossible { "cannot be had" } else { "were not found" };
+        Some(format!(
+            "Look: not everything you asked for could be kept; all of it {how} together. The nearest: {}.",
+            said.join("; ")
+        ))
     }
 
     /// How good the choice is, in words.

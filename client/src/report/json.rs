@@ -1,7 +1,9 @@
 //! The answers as JSON: the same facts as the text, in full precision.
 //! It does not write them.
 
-use dyekin_core::change::{Change, Proposed, Question, Remark, TableVersion};
+use dyekin_core::change::{
+    Change, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
+};
 use dyekin_core::color::Trust;
 use dyekin_core::difference::describe;
 use dyekin_core::error::is_hostile;
@@ -161,6 +163,7 @@ pub(crate) fn change_list(
             json!({"outline": edges.outline, "vanished": edges.vanished, "faded": edges.faded})
         }),
     );
+    object.insert("joint".into(), list.joint.as_ref().map_or(Value::Null, joint));
     object.insert("same_thread".into(), same_thread(list, summary));
     object.insert("tables".into(), tables(&list.tables));
     object.insert(
@@ -172,6 +175,22 @@ pub(crate) fn change_list(
         list.unchanged.iter().map(|place| Value::Object(chart_color(summary, *place))).collect(),
     );
     object
+}
+
+fn joint(report: &JointReport) -> Value {
+    let word = |loosened: &Loosened| match loosened {
+        Loosened::Apart => "apart",
+        Loosened::Lightness => "lightness",
+        Loosened::Outlines => "outlines",
+    };
+    json!({
+        "min_apart": report.min_apart.value(),
+        "least_apart": report.least_apart.map(DeltaE::value),
+        "lightness_steps": report.steps,
+        "reversed_steps": report.reversed_steps,
+        "loosened": report.loosened.iter().map(word).collect::<Vec<_>>(),
+        "proved_impossible": report.proved_impossible,
+    })
 }
 
 fn question(question: Question) -> &'static str {

@@ -689,9 +689,34 @@ pub struct ChangeTotals {
     /// No choice of threads has a smaller mean difference. Absent when no bound is known.
     #[prost(double, optional, tag = "5")]
     pub lower_bound_delta_e: ::core::option::Option<f64>,
-    /// Whether the mean difference is proved to be the smallest possible.
+    /// Whether the mean difference is proved to be the smallest possible under everything that was
+    /// asked for: keeps, answers, alternates first, threads apart.
     #[prost(bool, tag = "6")]
     pub proved_best: bool,
+}
+/// How well threads that were chosen jointly stay apart.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct JointReport {
+    /// Least difference that was asked for between a new thread and any other, in units of the list's
+    /// formula; 0 for none.
+    #[prost(double, tag = "1")]
+    pub min_apart_delta_e: f64,
+    /// The least that there is, 0 or more, in units of the list's formula, the smaller one of both
+    /// directions. Absent for a single thread.
+    #[prost(double, optional, tag = "2")]
+    pub least_apart_delta_e: ::core::option::Option<f64>,
+    /// Steps of lightness that were to be kept.
+    #[prost(int32, tag = "3")]
+    pub lightness_step_count: i32,
+    /// Of these, those that are reversed or gone.
+    #[prost(int32, tag = "4")]
+    pub reversed_step_count: i32,
+    /// What gave way; empty when everything holds.
+    #[prost(enumeration = "LoosenedTerm", repeated, tag = "5")]
+    pub loosened_terms: ::prost::alloc::vec::Vec<i32>,
+    /// Whether it is proved that everything that was asked for cannot be had together.
+    #[prost(bool, tag = "6")]
+    pub proved_impossible: bool,
 }
 /// A reviewable list of changes over one palette summary. It only proposes.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -717,6 +742,9 @@ pub struct ChangeList {
     /// How the edges fare. Absent when neighbors are not known.
     #[prost(message, optional, tag = "7")]
     pub edges: ::core::option::Option<EdgeReport>,
+    /// How threads that were chosen jointly stay apart. Absent for other questions.
+    #[prost(message, optional, tag = "8")]
+    pub joint: ::core::option::Option<JointReport>,
 }
 /// Which question a change list answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
@@ -842,6 +870,43 @@ impl RemarkKind {
             "REMARK_KIND_NOT_NEAREST" => Some(Self::NotNearest),
             "REMARK_KIND_SHARES_THREAD" => Some(Self::SharesThread),
             "REMARK_KIND_FADES_INTO_CLOTH" => Some(Self::FadesIntoCloth),
+            _ => None,
+        }
+    }
+}
+/// What had to give way because not everything that was asked for can be had together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum LoosenedTerm {
+    /// Never sent.
+    Unspecified = 0,
+    /// Threads are less apart than asked.
+    Apart = 1,
+    /// Some steps of lightness are reversed.
+    Lightness = 2,
+    /// Some outlines may fade.
+    Outlines = 3,
+}
+impl LoosenedTerm {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "LOOSENED_TERM_UNSPECIFIED",
+            Self::Apart => "LOOSENED_TERM_APART",
+            Self::Lightness => "LOOSENED_TERM_LIGHTNESS",
+            Self::Outlines => "LOOSENED_TERM_OUTLINES",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "LOOSENED_TERM_UNSPECIFIED" => Some(Self::Unspecified),
+            "LOOSENED_TERM_APART" => Some(Self::Apart),
+            "LOOSENED_TERM_LIGHTNESS" => Some(Self::Lightness),
+            "LOOSENED_TERM_OUTLINES" => Some(Self::Outlines),
             _ => None,
         }
     }
@@ -2031,6 +2096,19 @@ pub struct SubstituteThreadsRequest {
     /// limit.
     #[prost(double, optional, tag = "5")]
     pub max_delta_e: ::core::option::Option<f64>,
+    /// Least difference of a stand-in from every thread in use and from every other stand-in, in units
+    /// of the formula, 0 or more, the smaller one of both directions. Absent asks only for different
+    /// threads.
+    #[prost(double, optional, tag = "6")]
+    pub min_apart_delta_e: ::core::option::Option<f64>,
+    /// Whether steps of lightness keep their direction: every step of more than 3 in L* between two
+    /// missing threads, and to a color that stays where the two touch or are shades of one color.
+    #[prost(bool, tag = "7")]
+    pub keep_lightness: bool,
+    /// Whether a color that stands out from one that it touches stays visible beside it. Blends are
+    /// left out of it.
+    #[prost(bool, tag = "8")]
+    pub keep_outlines: bool,
 }
 /// The substitution.
 #[derive(Clone, PartialEq, ::prost::Message)]

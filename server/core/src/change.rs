@@ -111,8 +111,37 @@ pub struct Totals {
     pub max_difference: DeltaE,
     /// No choice of threads has a smaller mean difference, when a bound is known.
     pub lower_bound: Option<DeltaE>,
-    /// True when the mean difference is proved to be the smallest possible.
+    /// True when the mean difference is proved to be the smallest possible under everything that was
+    /// asked for: keeps, answers, alternates first, threads apart.
     pub proved_best: bool,
+}
+
+/// What had to give way because not everything that was asked for can be had together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Loosened {
+    /// Threads are less apart than asked.
+    Apart,
+    /// Some steps of lightness are reversed.
+    Lightness,
+    /// Some outlines may fade.
+    Outlines,
+}
+
+/// How well threads that were chosen jointly stay apart.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JointReport {
+    /// Least difference that was asked for between a new thread and any other; 0 for none.
+    pub min_apart: DeltaE,
+    /// The least that there is, the smaller one of both directions; `None` for a single thread.
+    pub least_apart: Option<DeltaE>,
+    /// Steps of lightness that were to be kept.
+    pub steps: usize,
+    /// Of these, those that are reversed or gone.
+    pub reversed_steps: usize,
+    /// What gave way; empty when all of it holds.
+    pub loosened: Vec<Loosened>,
+    /// True when it is proved that all of it cannot be had together.
+    pub proved_impossible: bool,
 }
 
 /// A table as it stood when the list was made.
@@ -142,4 +171,6 @@ pub struct ChangeList {
     pub totals: Totals,
     /// How the edges fare; `None` when neighbors are not known.
     pub edges: Option<EdgeReport>,
+    /// How threads that were chosen jointly stay apart; `None` for other questions.
+    pub joint: Option<JointReport>,
 }

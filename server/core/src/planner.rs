@@ -6,11 +6,13 @@ mod case;
 mod convert;
 mod edges;
 mod evidence;
+mod joint;
 mod median;
 mod merge;
 mod meter;
 mod model;
 mod reduce;
+mod seating;
 mod substitute;
 
 use meter::Meter;
@@ -127,6 +129,15 @@ pub struct SubstituteOptions {
     pub allow_used: bool,
     /// Replacements farther than this are marked.
     pub limit: Option<DeltaE>,
+    /// Least difference of a stand-in from every thread in use and from every other stand-in, the
+    /// smaller one of both directions; 0 asks only for different threads.
+    pub min_apart: DeltaE,
+    /// Whether steps of lightness keep their direction: every step of more than 3 in L* between two
+    /// missing threads, and to a color that stays where the two touch or are shades of one color.
+    pub keep_lightness: bool,
+    /// Whether a color that stands out from one it touches (twice the visible limit) stays visible
+    /// beside it (the visible limit), in CIEDE2000. Blends are left out of it.
+    pub keep_outlines: bool,
 }
 
 /// Chooses at most `max_threads` threads and gives every color one of them, so that the
@@ -176,8 +187,14 @@ pub fn suggest_merges(
     merge::run(catalog, palette, ask, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
-/// Replaces missing threads jointly: no two colors fall together, none onto a used thread unless
-/// that is allowed.
+/// Replaces missing threads jointly, with the least sum of differences over all stitches: no two
+/// colors fall together, none onto a used thread unless that is allowed, none too near to another.
+///
+/// The answer is proved to be the best, or the list states a bound: work is budgeted in steps, never
+/// by a clock. Where the options cannot all be met, the nearest to them that can be met is answered,
+/// and the list says which gave way: first threads are less apart, down to half; then as many steps
+/// of lightness are kept as possible, the largest first; then outlines are given up. Two stand-ins
+/// are never the same thread.
 ///
 /// A thread stands in for one of the same finish and, where both are known, the same fiber. Threads
 /// that the table lists as preferred alternates come first whatever their kind. An answer `no`

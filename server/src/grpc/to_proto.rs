@@ -348,6 +348,23 @@ pub(super) fn change_list(list: &ChangeList) -> pb::ChangeList {
             proved_best: totals.proved_best,
         }),
         edges: list.edges.map(edges),
+        joint: list.joint.as_ref().map(joint),
+    }
+}
+
+fn joint(report: &change::JointReport) -> pb::JointReport {
+    let term = |loosened: &change::Loosened| match loosened {
+        change::Loosened::Apart => pb::LoosenedTerm::Apart.into(),
+        change::Loosened::Lightness => pb::LoosenedTerm::Lightness.into(),
+        change::Loosened::Outlines => pb::LoosenedTerm::Outlines.into(),
+    };
+    pb::JointReport {
+        min_apart_delta_e: report.min_apart.value(),
+        least_apart_delta_e: report.least_apart.map(dyekin_core::DeltaE::value),
+        lightness_step_count: count32(report.steps),
+        reversed_step_count: count32(report.reversed_steps),
+        loosened_terms: report.loosened.iter().map(term).collect(),
+        proved_impossible: report.proved_impossible,
     }
 }
 

@@ -59,6 +59,7 @@ fn change_list(summary: &Summary, goals: &[Option<&str>]) -> ChangeList {
             proved_best: false,
         },
         edges: None,
+        joint: None,
     }
 }
 

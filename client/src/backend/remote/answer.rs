@@ -3,7 +3,9 @@
 
 mod tables;
 
-use dyekin_core::change::{Change, EdgeReport, Proposed, Question, Remark, TableVersion, Totals};
+use dyekin_core::change::{
+    Change, EdgeReport, JointReport, Loosened, Proposed, Question, Remark, TableVersion, Totals,
+};
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
@@ -328,6 +330,7 @@ pub(super) fn change_list(found: wire::ChangeList) -> Result<ChangeList> {
         unchanged: unchanged.map(|place| number(place, "place")).collect::<Result<_>>()?,
         totals: totals(found.totals.as_ref())?,
         edges: found.edges.as_ref().map(edges).transpose()?,
+        joint: found.joint.as_ref().map(joint).transpose()?,
     })
 }
 
@@ -383,6 +386,23 @@ fn totals(found: Option<&wire::ChangeTotals>) -> Result<Totals> {
         max_difference: delta_e(found.max_delta_e)?,
         lower_bound: found.lower_bound_delta_e.map(delta_e).transpose()?,
         proved_best: found.proved_best,
+    })
+}
+
+fn joint(found: &wire::JointReport) -> Result<JointReport> {
+    let term = |term: wire::LoosenedTerm| match term {
+        wire::LoosenedTerm::Unspecified => Err(missing("term that gave way")),
+        wire::LoosenedTerm::Apart => Ok(Loosened::Apart),
+        wire::LoosenedTerm::Lightness => Ok(Loosened::Lightness),
+        wire::LoosenedTerm::Outlines => Ok(Loosened::Outlines),
+    };
+    Ok(JointReport {
+        min_apart: delta_e(found.min_apart_delta_e)?,
+        least_apart: found.least_apart_delta_e.map(delta_e).transpose()?,
+        steps: number(found.lightness_step_count, "number of steps")?,
+        reversed_steps: number(found.reversed_step_count, "number of steps")?,
+        loosened: found.loosened_terms().map(term).collect::<Result<_>>()?,
+        proved_impossible: found.proved_impossible,
     })
 }
 

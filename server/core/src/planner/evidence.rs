@@ -74,6 +74,7 @@ pub(super) fn list(
         unchanged,
         totals,
         edges: edges.map(|edges| edges.report),
+        joint: None,
     })
 }
 

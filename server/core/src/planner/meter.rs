@@ -17,11 +17,20 @@ pub(super) struct Meter<'w> {
     adapter: Adapter,
     calls: u64,
     next_look: u64,
+    worked: u64,
+    next_look_at_work: u64,
 }
 
 impl<'w> Meter<'w> {
     pub(super) fn new(watch: &'w dyn Watch) -> Self {
-        Self { watch, adapter: Adapter::new(None), calls: 0, next_look: 0 }
+        Self {
+            watch,
+            adapter: Adapter::new(None),
+            calls: 0,
+            next_look: 0,
+            worked: 0,
+            next_look_at_work: 0,
+        }
     }
 
     /// The same, carrying standards over to the conditions of their samples where a method is given.
@@ -42,6 +51,21 @@ impl<'w> Meter<'w> {
             return Err(ErrorKind::Stopped.into());
         }
         Ok(())
+    }
+
+    /// Counts steps that are no formula calls, and looks at the watch every so many of them.
+    pub(super) fn work(&mut self, steps: u64, between_looks: u64) -> Result<()> {
+        self.worked += steps;
+        if self.worked < self.next_look_at_work {
+            return Ok(());
+        }
+        self.next_look_at_work = self.worked + between_looks;
+        self.look()
+    }
+
+    /// Steps counted so far.
+    pub(super) fn worked(&self) -> u64 {
+        self.worked
     }
 
     /// The difference of two colors that may be compared, under the sample's conditions where

@@ -145,6 +145,7 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
 
 mod adapting;
 mod conversion;
+mod jointly;
 mod merging;
 mod reduction;
 mod reporting;
@@ -182,7 +183,7 @@ fn a_stopped_watch_stops_every_question_within_256_formula_calls() {
     let mut colors = random.palette(60);
     colors.push(worked(threads[3], 40, &[3]));
     let palette = summary(colors);
-    let missing = SubstituteOptions { missing: vec![thread(3)], allow_used: false, limit: None };
+    let missing = substitution::missing(&[3]);
     let ask = ask();
     let questions: [&Metered<'_>; 4] = [
         &|meter| reduce::run(&catalog, &palette, &ask, 24, meter).map(drop),

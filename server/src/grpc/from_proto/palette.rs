@@ -189,6 +189,14 @@ pub(in crate::grpc) fn substitute_options(
     let path = Path::Top("missing_threads");
     one_to("missing threads", path, wire.missing_threads.len(), MAX_MISSING, problems)?;
     let missing = thread_refs(&wire.missing_threads, path, problems);
+    let min_apart = limit(wire.min_apart_delta_e, Path::Top("min_apart_delta_e"), problems);
     let limit = limit(wire.max_delta_e, Path::Top("max_delta_e"), problems);
-    Some(SubstituteOptions { missing: missing?, allow_used: wire.allow_used, limit: limit? })
+    Some(SubstituteOptions {
+        missing: missing?,
+        allow_used: wire.allow_used,
+        limit: limit?,
+        min_apart: min_apart?.unwrap_or_default(),
+        keep_lightness: wire.keep_lightness,
+        keep_outlines: wire.keep_outlines,
+    })
 }

@@ -37,7 +37,7 @@ fn adapting() -> Ask {
 fn other_lights_are_refused_by_every_question_unless_adaptation_is_asked_for() {
     let (catalog, palette) = (catalog_of(&held()), summary(chart()));
     let worked = summary(vec![worked(under("D65/2", [41.0, 29.0, 12.0]), 5, &[0])]);
-    let options = SubstituteOptions { missing: vec![thread(0)], allow_used: false, limit: None };
+    let options = substitution::missing(&[0]);
     let lists = |ask: &Ask| {
         [convert(&catalog, &palette, ask, &Patient), reduce(&catalog, &palette, ask, 2, &Patient)]
     };
@@ -85,7 +85,7 @@ fn substitution_across_tables_of_two_lights_adapts_the_missing_thread() {
         area: None,
     };
     let tables = vec![TableId::parse("cloth").unwrap()];
-    let options = SubstituteOptions { missing: vec![missing], allow_used: false, limit: None };
+    let options = SubstituteOptions { missing: vec![missing], ..substitution::missing(&[]) };
     let asked =
         |ask: Ask| substitute(&catalog, &summary(vec![color.clone()]), &ask, &options, &Patient);
     assert!(asked(Ask { tables: tables.clone(), ..ask() }).is_err());

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use super::*;
-use crate::planner::assignment::assign;
+use crate::planner::assignment::{Domains, Grid, Seats};
 use crate::planner::meter::Meter;
 use crate::watch::Patient;
 
@@ -113,8 +113,11 @@ fn orlib_assignment_is_solved_at_the_published_optimum() {
     let numbers = numbers(&folder.join("assign100.txt"));
     let columns = numbers[0] as usize;
     let rows: Vec<Vec<f64>> = numbers[1..].chunks_exact(columns).map(<[f64]>::to_vec).collect();
-    let seats = assign(&rows, columns, &mut Meter::new(&Patient)).unwrap();
-    let total: f64 = rows.iter().zip(seats).map(|(row, seat)| row[seat]).sum();
+    let grid = Grid::new(columns, &rows);
+    let (domains, mut seats) = (Domains::of(&grid), Seats::empty(&grid));
+    assert!(seats.seat_all(&grid, &domains, &mut Meter::new(&Patient)).unwrap());
+    let total: f64 = rows.iter().zip(seats.columns()).map(|(row, seat)| row[seat.unwrap()]).sum();
+    assert_eq!(seats.bound(), total);
     println!("assign100: {total} of 305");
     assert_eq!(total, 305.0);
 }
