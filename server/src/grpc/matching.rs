@@ -47,6 +47,26 @@ impl Matching {
         }
         self.shared.workers.run(deadline, job).await
     }
+
+    /// Answers each query by itself, with what all answers rest on.
+    async fn each<Q: Send + 'static, R: Send + 'static>(
+        &self,
+        call: &Call,
+        (queries, options): (Vec<Q>, NearestOptions),
+        answer: impl Fn(&Catalog, Q, &NearestOptions, &CallWatch) -> Result<R, Failure> + Send + 'static,
+    ) -> Result<(Vec<R>, pb::MatchBasis), Failure> {
+        let snapshot = self.shared.snapshot()?;
+        let basis = basis(snapshot.catalog(), &options)?;
+        call.facts.measured_by(options.formula);
+        let small = is_small(snapshot.catalog(), &options, queries.len())?;
+        let job = move |watch: &CallWatch| {
+            let answer = |query| answer(snapshot.catalog(), query, &options, watch);
+            queries.into_iter().map(answer).collect::<Result<Vec<_>, _>>()
+        };
+        let results = self.run(small, call.deadline, job).await?;
+        call.facts.answered(results.len());
+        Ok((results, basis))
+    }
 }
 
 #[tonic::async_trait]
@@ -57,19 +77,13 @@ impl MatchingService for Matching {
     ) -> Result<Response<pb::MatchColorsResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (queries, options) = checked(|problems| {
+        let asked = checked(|problems| {
             let queries = from_proto::color_queries(&wire.queries, problems);
             let count = wire.queries.len();
             let options = from_proto::match_options(wire.options.as_ref(), count, problems);
             Some((queries?, options?))
         })?;
-        let snapshot = self.shared.snapshot()?;
-        let basis = basis(snapshot.catalog(), &options)?;
-        call.facts.measured_by(options.formula);
-        let small = is_small(snapshot.catalog(), queries.len());
-        let job = move |watch: &CallWatch| results(snapshot.catalog(), queries, &options, watch);
-        let results = self.run(small, call.deadline, job).await?;
-        call.facts.answered(results.len());
+        let (results, basis) = self.each(&call, asked, result).await?;
         let pb::MatchBasis { formula, tables } = basis;
         let response = pb::MatchColorsResponse { results, formula, tables };
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
@@ -81,23 +95,18 @@ impl MatchingService for Matching {
     ) -> Result<Response<pb::MatchThreadsResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (queries, options) = checked(|problems| {
+        let asked = checked(|problems| {
             let queries = from_proto::thread_queries(&wire.queries, problems);
             let count = wire.queries.len();
             let options = from_proto::match_options(wire.options.as_ref(), count, problems);
             Some((queries?, options?))
         })?;
-        let snapshot = self.shared.snapshot()?;
-        let basis = basis(snapshot.catalog(), &options)?;
-        call.facts.measured_by(options.formula);
-        let small = is_small(snapshot.catalog(), queries.len());
-        let same_finish = !wire.any_finish && options.filter.finishes.is_empty();
-        let job = move |watch: &CallWatch| {
-            let answer = |query| stand_in(snapshot.catalog(), query, &options, same_finish, watch);
-            queries.into_iter().map(answer).collect::<Result<Vec<_>, _>>()
-        };
-        let results = self.run(small, call.deadline, job).await?;
-        call.facts.answered(results.len());
+        let any_finish = wire.any_finish;
+        let answer =
+            move |catalog: &Catalog, query, options: &NearestOptions, watch: &CallWatch| {
+                stand_in(catalog, query, options, any_finish, watch)
+            };
+        let (results, basis) = self.each(&call, asked, answer).await?;
         let pb::MatchBasis { formula, tables } = basis;
         let response = pb::MatchThreadsResponse { results, formula, tables };
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
@@ -148,9 +157,11 @@ fn compare((standard, sample): &(Color, Color), measure: Measure) -> pb::Compari
     to_proto::comparison(standard, sample, &outcome)
 }
 
-fn is_small(catalog: &Catalog, queries: usize) -> bool {
-    let threads: usize = catalog.tables().iter().map(|held| held.table().threads().len()).sum();
-    queries.saturating_mul(threads) <= SMALL_WORK
+/// Whether so many queries over the tables asked for are little work.
+fn is_small(catalog: &Catalog, options: &NearestOptions, queries: usize) -> Result<bool, Failure> {
+    let chosen = catalog.choose(&options.tables)?;
+    let threads: usize = chosen.iter().map(|held| held.table().threads().len()).sum();
+    Ok(queries.saturating_mul(threads) <= SMALL_WORK)
 }
 
 /// What all results of a request rest on.
@@ -174,16 +185,6 @@ fn nearest_one<'c>(
     }
 }
 
-fn results(
-    catalog: &Catalog,
-    queries: Vec<Query<Color>>,
-    options: &NearestOptions,
-    watch: &CallWatch,
-) -> Result<Vec<pb::MatchResult>, Failure> {
-    let answer = |query| result(catalog, query, options, watch);
-    queries.into_iter().map(answer).collect()
-}
-
 fn result(
     catalog: &Catalog,
     query: Query<Color>,
@@ -200,7 +201,7 @@ fn stand_in(
     catalog: &Catalog,
     query: Query<ThreadRef>,
     options: &NearestOptions,
-    same_finish: bool,
+    any_finish: bool,
     watch: &CallWatch,
 ) -> Result<pb::ThreadMatchResult, Failure> {
     watch.check()?;
@@ -213,7 +214,7 @@ fn stand_in(
     };
     let mut options = options.clone();
     options.filter.excluded.push(query.asked);
-    if same_finish {
+    if !any_finish && options.filter.finishes.is_empty() {
         options.filter.finishes.push(thread.finish);
     }
     let answer = nearest_one(catalog, &thread.color, &options, watch)?;
@@ -259,7 +260,7 @@ impl Stream {
             Err(failure) => return refused_query(&query.query_id, failure),
         };
         let (snapshot, options) = (Arc::clone(&self.snapshot), self.options.clone());
-        let small = is_small(snapshot.catalog(), 1);
+        let small = is_small(snapshot.catalog(), &options, 1)?;
         let job = move |watch: &CallWatch| result(snapshot.catalog(), query, &options, watch);
         let result = self.service.run(small, self.call.deadline, job).await?;
         fits(result, MAX_RESPONSE_BYTES)
@@ -299,4 +300,37 @@ fn out_of_order(message: &str) -> Failure {
 /// The next message of a stream; the library's own errors get our reasons.
 pub(super) async fn next<T>(requests: &mut Streaming<T>) -> Result<Option<T>, Failure> {
     requests.message().await.map_err(|status| below(&status))
+}
+
+#[cfg(test)]
+mod tests {
+    use dyekin_core::nearest::ThreadFilter;
+    use dyekin_core::{Code, Formula, Srgb8, Table, TableId, Thread};
+
+    use super::*;
+
+    #[test]
+    fn only_the_tables_asked_for_make_a_question_large() {
+        let id = |name: &str| TableId::parse(name).unwrap();
+        let table = |name: &str, rows: usize| {
+            let color = Color::screen(Srgb8::new(1, 2, 3));
+            let code = |row| Code::parse(&format!("T-{row}")).unwrap();
+            let threads = (0..rows).map(|row| Thread::plain(code(row), "", color));
+            Table::new(id(name), threads.collect()).unwrap()
+        };
+        let catalog = Catalog::build([table("large", SMALL_WORK + 1), table("small", 10)]);
+        let options = |tables: &[&str]| NearestOptions {
+            tables: tables.iter().map(|name| id(name)).collect(),
+            count: 1,
+            formula: Formula::DEFAULT,
+            adaptation: None,
+            limit: None,
+            filter: ThreadFilter::default(),
+            count_as_near: true,
+        };
+        assert!(is_small(&catalog, &options(&["small"]), 100).unwrap());
+        assert!(!is_small(&catalog, &options(&["small"]), SMALL_WORK).unwrap());
+        assert!(!is_small(&catalog, &options(&["large"]), 1).unwrap());
+        assert!(!is_small(&catalog, &options(&[]), 1).unwrap());
+    }
 }
