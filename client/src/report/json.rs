@@ -5,7 +5,7 @@ use dyekin_core::change::{
     Change, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
 };
 use dyekin_core::color::Trust;
-use dyekin_core::difference::describe;
+use dyekin_core::difference::{band, describe};
 use dyekin_core::error::is_hostile;
 use dyekin_core::{
     ChangeList, Color, DeltaE, Difference, Error, Formula, Place, TableId, Thread, ThreadRef,
@@ -70,6 +70,7 @@ pub(crate) fn add_difference(object: &mut Map<String, Value>, difference: &Diffe
     object.insert("difference".into(), json!(difference.delta_e.value()));
     object.insert("rough".into(), json!(difference.trust != Trust::Measured));
     object.insert("adapted".into(), json!(adapted(difference.trust)));
+    object.insert("band".into(), json!(band(difference)));
     object.insert("words".into(), json!(describe(difference)));
     object.insert("lightness".into(), json!(difference.lightness));
     object.insert("chroma".into(), json!(difference.chroma));

@@ -62,6 +62,10 @@ const WORTH_A_WORD: f64 = 0.5;
 /// Chroma from which a color has a hue that people name. House choice.
 const COLORED: f64 = 10.0;
 
+/// Part of the nearer axis that another one must have across the mean hue to be as near: within ten
+/// degrees of the diagonals. House choice.
+const AS_NEAR: f64 = 0.7;
+
 /// Cosine of the largest hue difference, 45 degrees, over which `stronger` has a meaning. House choice.
 const ONE_HUE: f64 = 0.707;
 
@@ -69,12 +73,12 @@ const ONE_HUE: f64 = 0.707;
 /// is worth a word. The words speak of the sample, as seen from the standard.
 ///
 /// Two colors of about one hue are told apart by chroma and hue (`stronger`, `duller` and one way
-/// around the color circle), all others by a* and b*. A word for the hue is only said where the part
+/// around the color circle), and so is a vivid color that turns gray; all others by a* and b*. A word for the hue is only said where the part
 /// along its axis has its sign and is worth a word: no word contradicts the numbers beside it.
 #[must_use]
 pub fn describe(difference: &Difference) -> String {
     let mut parts = vec![Part::new(difference.lightness, "lighter", "darker")];
-    parts.extend(of_one_hue(difference).unwrap_or_else(|| along_axes(difference)));
+    parts.extend(of_one_hue(difference).unwrap_or_else(|| along_axes(difference).into()));
     parts.retain(|part| part.size >= WORTH_A_WORD);
     parts.sort_by(|left, right| right.size.total_cmp(&left.size));
     let words: Vec<String> =
@@ -110,31 +114,51 @@ fn along_axes(difference: &Difference) -> [Part; 2] {
     [Part::redder(difference.a), Part::yellower(difference.b)]
 }
 
-/// Chroma and hue; none when the two are not of one hue or the word for the hue would contradict.
-fn of_one_hue(difference: &Difference) -> Option<[Part; 2]> {
+/// Chroma and hue. None when the two are of other hues and the difference is one of hue, or when the
+/// hue moves most and no word for it would be true.
+fn of_one_hue(difference: &Difference) -> Option<Vec<Part>> {
     let Difference { standard, chroma, hue, a, b, .. } = difference;
     let (first, second) = (standard.chroma(), standard.chroma() + chroma);
     let [_, a1, b1] = standard.components();
     let (a2, b2) = (a1 + a, b1 + b);
-    let one_hue = a1 * a2 + b1 * b2 >= ONE_HUE * first * second;
-    if first < COLORED || second < COLORED || !one_hue {
+    let one_hue = second >= COLORED && a1 * a2 + b1 * b2 >= ONE_HUE * first * second;
+    // A vivid color that turns gray has lost its hue rather than changed it.
+    let fades = *chroma < -hue.abs();
+    if first < COLORED || !(one_hue || fades) {
         return None;
     }
     let stronger = Part::new(*chroma, "stronger", "duller");
-    if hue.abs() < WORTH_A_WORD {
-        return Some([stronger, Part::redder(0.0)]);
+    let turned = if one_hue && hue.abs() >= WORTH_A_WORD { turn(difference) } else { None };
+    match turned {
+        Some(turned) => Some(vec![stronger, turned]),
+        None if chroma.abs() >= hue.abs() || hue.abs() < WORTH_A_WORD => Some(vec![stronger]),
+        None => None,
     }
-    // Across the mean hue, in the direction of growing angles: the axis that it is nearer to.
-    let (across_a, across_b) = (-(b1 / first + b2 / second), a1 / first + a2 / second);
-    let (across, part, word): (f64, f64, fn(f64) -> Part) = if across_a.abs() > across_b.abs() {
-        (across_a, *a, Part::redder)
-    } else {
-        (across_b, *b, Part::yellower)
-    };
-    let part_of_hue = hue.abs().copysign(across * hue);
-    let agrees = part_of_hue * part > 0.0 && part.abs() >= WORTH_A_WORD;
-    agrees.then(|| [stronger, word(part_of_hue)])
 }
+
+/// The word for the way around the color circle: along the axis that lies nearer across the mean
+/// hue, or along the other one where both are about as near. None when it would contradict.
+fn turn(difference: &Difference) -> Option<Part> {
+    let Difference { standard, chroma, hue, a, b, .. } = difference;
+    let (first, second) = (standard.chroma(), standard.chroma() + chroma);
+    let [_, a1, b1] = standard.components();
+    let (a2, b2) = (a1 + a, b1 + b);
+    // Across the mean hue, in the direction of growing angles.
+    let (across_a, across_b) = (-(b1 / first + b2 / second), a1 / first + a2 / second);
+    let nearer = across_a.abs().max(across_b.abs());
+    let red: Axis = (across_a, *a, Part::redder);
+    let yellow: Axis = (across_b, *b, Part::yellower);
+    let axes = if across_a.abs() > across_b.abs() { [red, yellow] } else { [yellow, red] };
+    axes.into_iter().filter(|(across, ..)| across.abs() >= AS_NEAR * nearer).find_map(
+        |(across, part, word)| {
+            let turned = hue.abs().copysign(across * hue);
+            (turned * part > 0.0 && part.abs() >= WORTH_A_WORD).then(|| word(turned))
+        },
+    )
+}
+
+/// How much of it goes across the mean hue, the part along it, and its word.
+type Axis = (f64, f64, fn(f64) -> Part);
 
 fn degree(size: f64) -> &'static str {
     match size {
@@ -246,6 +270,13 @@ mod tests {
             ((40.0, 50.0, 20.0), (40.0, 49.0, 26.0), "yellower and a bit stronger"),
             ((60.0, -30.0, 4.0), (60.0, -30.0, -1.0), "bluer"),
             ((35.0, 20.0, -50.0), (35.0, 26.0, -46.0), "redder and slightly duller"),
+            // Around the circle it is greener as much as yellower, but a* has not changed.
+            ((50.0, 10.0, 10.0), (50.0, 10.0, 15.0), "a bit stronger and a bit yellower"),
+            // A vivid red turned gray, or dull and toward orange while b* falls: duller, not greener.
+            ((50.0, 70.0, 40.0), (50.0, 8.0, 3.0), "much duller"),
+            ((45.0, 60.0, 30.0), (45.0, 35.0, 25.0), "much duller"),
+            ((45.0, 60.0, 30.0), (47.0, 31.0, 9.0), "much duller, bluer and a bit lighter"),
+            ((45.0, 60.0, 30.0), (38.0, 0.0, 0.0), "much duller and darker"),
             // Hue 17 to 12: the way around the circle points to blue, and b* falls.
             ((50.0, 40.0, 12.0), (50.0, 41.0, 9.0), "a bit bluer"),
         ] {
@@ -260,8 +291,6 @@ mod tests {
             ((50.0, 9.0, 0.0), (50.0, 6.0, 0.0), "a bit greener"),
             ((50.0, 40.0, 0.0), (50.0, -39.0, 0.0), "much greener"),
             ((50.0, 40.0, 0.0), (50.0, 0.0, 40.0), "much greener and much yellower"),
-            // Around the circle it is greener, but a* has not changed.
-            ((50.0, 10.0, 10.0), (50.0, 10.0, 15.0), "yellower"),
         ] {
             assert_eq!(words(standard, sample), said, "{standard:?} {sample:?}");
         }
