@@ -36,6 +36,8 @@ pub mod nearest;
 mod noise;
 pub mod palette;
 pub mod planner;
+#[cfg(test)]
+mod seeded;
 pub mod spectrum;
 pub mod table;
 pub mod vision;

@@ -3,6 +3,7 @@
 
 use super::*;
 use crate::color::{Conditions, Origin, Srgb8};
+use crate::seeded::bits;
 use crate::table::{Code, Finish, Table, ThreadRef};
 use crate::watch::{Patient, Progress};
 
@@ -37,11 +38,7 @@ struct Seeded(u64);
 
 impl Seeded {
     fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        mixed ^ (mixed >> 31)
+        bits(&mut self.0)
     }
 
     fn screen(&mut self) -> Color {

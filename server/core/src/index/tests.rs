@@ -8,6 +8,7 @@ use super::*;
 use crate::color::Srgb8;
 use crate::difference::{Application, Factors, Formula, Pair, Ratio};
 use crate::error::ErrorKind;
+use crate::seeded::bits;
 use crate::watch::{Patient, Progress, Watch};
 
 /// Splitmix64: seeded, so that a failure comes back.
@@ -15,11 +16,7 @@ struct Seeded(u64);
 
 impl Seeded {
     fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        mixed ^ (mixed >> 31)
+        bits(&mut self.0)
     }
 
     fn below(&mut self, end: usize) -> usize {

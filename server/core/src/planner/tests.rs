@@ -6,6 +6,7 @@ use crate::color::{Color, Conditions, Lab, Origin, Srgb8};
 use crate::difference::Pair;
 use crate::error::ErrorKind;
 use crate::palette::{ChartColor, Neighbors, Side};
+use crate::seeded::bits;
 use crate::table::{Code, Finish, Table, Thread};
 use crate::watch::{Patient, Progress};
 
@@ -76,11 +77,7 @@ struct Seeded(u64);
 
 impl Seeded {
     fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+        (bits(&mut self.0) >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     fn color(&mut self) -> Color {

@@ -4,6 +4,7 @@
 use super::*;
 use crate::color::{AdaptationMethod, Trust};
 use crate::difference::{Application, Factors, Ratio};
+use crate::seeded::bits;
 
 fn under(conditions: &str, lab: [f64; 3]) -> Color {
     let [l, a, b] = lab;
@@ -16,11 +17,7 @@ struct Seeded(u64);
 
 impl Seeded {
     fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        f64::from(u32::try_from((z ^ (z >> 31)) >> 32).unwrap()) / f64::from(u32::MAX)
+        f64::from(u32::try_from(bits(&mut self.0) >> 32).unwrap()) / f64::from(u32::MAX)
     }
 
     fn lab(&mut self) -> [f64; 3] {
