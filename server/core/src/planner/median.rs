@@ -48,15 +48,6 @@ pub(super) struct Effort {
     pub(super) nodes: u32,
 }
 
-/// Where a search may start: what solved a problem like this one.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Start {
-    /// Open columns.
-    pub(super) open: Vec<usize>,
-    /// What each row would pay at most, by row; empty when nothing is known.
-    pub(super) multipliers: Vec<f64>,
-}
-
 /// The best choice that was found and how good it is.
 #[derive(Clone, Debug)]
 pub(super) struct Solution {
@@ -70,9 +61,6 @@ pub(super) struct Solution {
     pub(super) bound: f64,
     /// The bound is reached.
     pub(super) proved: bool,
-    /// The multipliers that gave the bound, to start the next problem from.
-    #[cfg_attr(not(test), expect(dead_code, reason = "the curve starts from them"))]
-    pub(super) multipliers: Vec<f64>,
 }
 
 /// What became of a problem.
@@ -107,13 +95,8 @@ pub(super) trait Pace {
 /// # Errors
 ///
 /// What [`Pace::look`] returns.
-pub(super) fn solve(
-    problem: &Problem,
-    start: &Start,
-    effort: Effort,
-    pace: &mut dyn Pace,
-) -> Result<Outcome> {
-    let mut best = Seats::of(problem, &start.open);
+pub(super) fn solve(problem: &Problem, effort: Effort, pace: &mut dyn Pace) -> Result<Outcome> {
+    let mut best = Seats::of(problem, &[]);
     if problem.cells.rows() == 0 {
         return Ok(Outcome::Found(best.into_proved()));
     }
@@ -129,20 +112,13 @@ pub(super) fn solve(
         best.improve(None, effort.cells, pace)?;
     }
     pace.tell(0.0, best.total(), None);
-    let mut ascent = Ascent::new(problem, &best, &start.multipliers);
+    let mut ascent = Ascent::new(problem, &best);
     let proved = ascent.climb(&mut best, effort, pace)?
         || branch::look_at_all(&mut ascent, &mut best, effort, pace)?;
     let total = best.total();
     let bound = if proved { total } else { ascent.bound.min(total) };
     let (open, seats) = best.into_parts();
-    Ok(Outcome::Found(Solution {
-        open,
-        seats,
-        total,
-        bound,
-        proved,
-        multipliers: ascent.into_multipliers(),
-    }))
+    Ok(Outcome::Found(Solution { open, seats, total, bound, proved }))
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 use super::Ask;
 use super::case::{Candidate, Case, Wish};
 use super::evidence::{self, Outcome, RUNNERS_UP};
-use super::median::{self, Effort, Pace, Solution, Start};
+use super::median::{self, Effort, Pace, Solution};
 use super::meter::Meter;
 use super::model::{Limits, Reduction};
 use crate::catalog::Catalog;
@@ -39,12 +39,8 @@ pub(super) fn run_within(
     let reduction = Reduction::new(&case, max_threads, limits, meter)?;
     can_be_served(&case, &reduction)?;
     let settled = settled_mean(&case)?;
-    let found = median::solve(
-        &reduction.problem,
-        &Start::default(),
-        EFFORT,
-        &mut Listened { meter, settled, fraction: 0.0 },
-    )?;
+    let found =
+        median::solve(&reduction.problem, EFFORT, &mut Listened { meter, settled, fraction: 0.0 })?;
     let solution = match found {
         median::Outcome::Found(solution) => solution,
         median::Outcome::Impossible { fewest, at_least } => {

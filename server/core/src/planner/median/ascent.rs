@@ -16,10 +16,8 @@ const ROOT_STEPS: u32 = 1_000;
 const PART_STEPS: u32 = 30;
 const PART_LENGTH: f64 = 1.25;
 
-/// First length of a step, relative to the one that would close the gap along the slope; that of a
-/// start from known multipliers.
+/// First length of a step, relative to the one that would close the gap along the slope.
 const LENGTH: f64 = 1.5;
-const WARM_LENGTH: f64 = 0.5;
 
 /// Steps without a better bound before the length is halved.
 const PATIENCE: u32 = 10;
@@ -79,10 +77,9 @@ pub(super) struct Ascent<'p> {
 }
 
 impl<'p> Ascent<'p> {
-    /// Starts from known multipliers, or else from what the rows pay in the best set.
-    pub(super) fn new(problem: &'p Problem, best: &Seats<'p>, known: &[f64]) -> Self {
-        let warm = known.len() == problem.cells.rows();
-        let mut multipliers = if warm { known.to_vec() } else { first_multipliers(problem, best) };
+    /// Starts from what the rows pay in the best set.
+    pub(super) fn new(problem: &'p Problem, best: &Seats<'p>) -> Self {
+        let mut multipliers = first_multipliers(problem, best);
         clip(problem, &mut multipliers);
         let columns = problem.cells.columns();
         let state = |locked: &bool| if *locked { State::Must } else { State::Live };
@@ -101,16 +98,12 @@ impl<'p> Ascent<'p> {
             order: Vec::new(),
             bound: floor(problem),
             level: f64::NEG_INFINITY,
-            length: if warm { WARM_LENGTH } else { LENGTH },
+            length: LENGTH,
             idle: 0,
             often: vec![0.0; columns],
             visited: 0,
             decided: false,
         }
-    }
-
-    pub(super) fn into_multipliers(self) -> Vec<f64> {
-        self.best_multipliers
     }
 
     /// Climbs at the root; true when nothing beats the best set.
@@ -458,8 +451,7 @@ fn first_multipliers(problem: &Problem, best: &Seats<'_>) -> Vec<f64> {
     best.payments().map(start).collect()
 }
 
-/// Keeps multipliers at 0 or more and within what the lists tell: beyond it reduced costs would miss
-/// cells.
+/// Keeps multipliers within what the lists tell: beyond it reduced costs would miss cells.
 fn clip(problem: &Problem, multipliers: &mut [f64]) {
     for (multiplier, beyond) in multipliers.iter_mut().zip(problem.cells.beyond()) {
         *multiplier = multiplier.min(beyond.least);

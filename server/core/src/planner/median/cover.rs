@@ -40,7 +40,7 @@ pub(in crate::planner) fn fewest(
     if !best.serves_all() {
         return Ok(Cover { open: None, count: None, at_least: columns.saturating_add(1) });
     }
-    let mut ascent = Ascent::new(&even, &best, &[]);
+    let mut ascent = Ascent::new(&even, &best);
     let proved = ascent.climb(&mut best, effort, pace)?
         || branch::look_at_all(&mut ascent, &mut best, effort, pace)?;
     let bound = ascent.bound;

@@ -1,6 +1,7 @@
 //! The solver against every choice, on problems small enough to try them all.
 
 use super::*;
+use crate::seeded::bits;
 
 mod orlib;
 
@@ -22,11 +23,7 @@ struct Seeded(u64);
 
 impl Seeded {
     fn below(&mut self, limit: u64) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (z ^ (z >> 31)) % limit
+        bits(&mut self.0) % limit
     }
 }
 
@@ -95,7 +92,7 @@ fn prices_locks_and_missing_cells_meet_the_best_of_all_choices() {
     for seed in 0..3_000 {
         let (costs, problem) = small(seed);
         let best = least(&costs, &problem, problem.most);
-        match (solve(&problem, &Start::default(), EFFORT, &mut Unhurried).unwrap(), best) {
+        match (solve(&problem, EFFORT, &mut Unhurried).unwrap(), best) {
             (Outcome::Found(solution), Some(best)) => {
                 found += 1;
                 let close = 1e-8 * best + 1e-12;
@@ -148,7 +145,7 @@ fn lists_that_leave_cells_out_still_bound_all_of_them() {
         let cells = Cells::new(whole.prices.len(), rows, beyond);
         let problem = Problem { cells, ..whole };
         let Some(best) = least(&costs, &problem, problem.most) else { continue };
-        let outcome = solve(&problem, &Start::default(), EFFORT, &mut Unhurried).unwrap();
+        let outcome = solve(&problem, EFFORT, &mut Unhurried).unwrap();
         if let Outcome::Found(solution) = outcome {
             assert!(solution.bound <= best * (1.0 + 1e-8), "{seed}: {} {best}", solution.bound);
             proved += u32::from(solution.proved);
@@ -158,26 +155,10 @@ fn lists_that_leave_cells_out_still_bound_all_of_them() {
 }
 
 #[test]
-fn a_start_from_an_answer_gives_it_again() {
-    for seed in 0..400 {
-        let (_, problem) = small(seed);
-        let first = solve(&problem, &Start::default(), EFFORT, &mut Unhurried).unwrap();
-        let Outcome::Found(first) = first else { continue };
-        for open in [first.open.clone(), vec![0], (0..problem.prices.len()).collect()] {
-            let start = Start { open, multipliers: first.multipliers.clone() };
-            let again = solve(&problem, &start, EFFORT, &mut Unhurried).unwrap();
-            let Outcome::Found(again) = again else { panic!("{seed}") };
-            assert!((again.total - first.total).abs() <= 1e-8 * first.total, "{seed}");
-            assert!(again.proved, "{seed}");
-        }
-    }
-}
-
-#[test]
 fn nothing_to_serve_opens_only_what_is_locked() {
     let mut problem = problem(&[], vec![2.0, 3.0], 2, 0.0);
     problem.locked[1] = true;
-    let outcome = solve(&problem, &Start::default(), EFFORT, &mut Unhurried).unwrap();
+    let outcome = solve(&problem, EFFORT, &mut Unhurried).unwrap();
     let Outcome::Found(solution) = outcome else { panic!("{outcome:?}") };
     assert_eq!((solution.open, solution.total, solution.proved), (vec![1], 3.0, true));
 }

@@ -52,7 +52,7 @@ fn median_of(path: &Path) -> Problem {
 }
 
 fn solved(problem: &Problem) -> Solution {
-    match solve(problem, &Start::default(), EFFORT, &mut Unhurried).unwrap() {
+    match solve(problem, EFFORT, &mut Unhurried).unwrap() {
         Outcome::Found(solution) => solution,
         Outcome::Impossible { .. } => panic!("every column serves every row"),
     }
