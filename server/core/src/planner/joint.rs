@@ -40,8 +40,6 @@ pub(super) struct Seeker {
     pub(super) bids: Vec<Bid>,
     /// Its owner chose its only bid, which stands whatever it clashes with.
     pub(super) fixed: bool,
-    /// The color itself.
-    pub(super) standard: Color,
     /// Colors that stay as they are and from which it stands out as an outline does.
     pub(super) outlines: Vec<Color>,
 }
@@ -87,8 +85,6 @@ pub(super) struct Field<'c> {
     pub(super) reused: BTreeSet<usize>,
     /// Pairs of seekers, lower first, that stand out from each other as an outline does.
     pub(super) touching: BTreeSet<(usize, usize)>,
-    /// Whether two colors that were less apart than asked may stay so.
-    pub(super) likeness_allowed: bool,
 }
 
 /// Threads for all seekers, as good as they were found.

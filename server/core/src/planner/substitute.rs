@@ -112,12 +112,7 @@ fn field<'c>(
             }
             None => bids(case, gap, (&threads, &open), meter)?,
         };
-        seekers.push(Seeker {
-            bids,
-            fixed: gap.fixed.is_some(),
-            standard: gap.thread.thread.color,
-            outlines: outlines.clone(),
-        });
+        seekers.push(Seeker { bids, fixed: gap.fixed.is_some(), outlines: outlines.clone() });
     }
     let is_used =
         |(place, thread): (usize, &Candidate<'_>)| used.contains(&thread.name()).then_some(place);
@@ -126,7 +121,6 @@ fn field<'c>(
         reused: threads.iter().enumerate().filter_map(is_used).collect(),
         touching: around.touching.clone(),
         formula: case.ask.formula,
-        likeness_allowed: false,
         threads,
         seekers,
     })

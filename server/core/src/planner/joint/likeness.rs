@@ -16,7 +16,6 @@ pub(super) struct Likeness<'f, 'c> {
     field: &'f Field<'c>,
     between: HashMap<(usize, usize), f64>,
     outlines: HashMap<(usize, usize), f64>,
-    sources: HashMap<(usize, usize), f64>,
     room: Vec<Option<f64>>,
 }
 
@@ -26,7 +25,6 @@ impl<'f, 'c> Likeness<'f, 'c> {
             field,
             between: HashMap::new(),
             outlines: HashMap::new(),
-            sources: HashMap::new(),
             room: vec![None; field.threads.len()],
         }
     }
@@ -47,8 +45,7 @@ impl<'f, 'c> Likeness<'f, 'c> {
         if is_fixed(field, one.0) && is_fixed(field, other.0) {
             return Ok(false);
         }
-        let needs_apart = terms.apart > 0.0 && !self.were_alike(one.0, other.0, terms, meter)?;
-        if needs_apart && self.between(one.1, other.1, meter)? < terms.apart {
+        if terms.apart > 0.0 && self.between(one.1, other.1, meter)? < terms.apart {
             return Ok(true);
         }
         let pair = (one.0.min(other.0), one.0.max(other.0));
@@ -56,28 +53,6 @@ impl<'f, 'c> Likeness<'f, 'c> {
             return Ok(false);
         }
         Ok(self.outline(one.1, other.1, meter)? < VISIBLE)
-    }
-
-    /// True when two seekers were less apart than asked and may stay so.
-    fn were_alike(
-        &mut self,
-        one: usize,
-        other: usize,
-        terms: &Terms,
-        meter: &mut Meter<'_>,
-    ) -> Result<bool> {
-        if !self.field.likeness_allowed {
-            return Ok(false);
-        }
-        let key = (one.min(other), one.max(other));
-        if let Some(known) = self.sources.get(&key) {
-            return Ok(*known < terms.apart);
-        }
-        let color = |seeker: usize| self.field.seekers.get(seeker).map(|held| held.standard);
-        let (Some(first), Some(second)) = (color(key.0), color(key.1)) else { return Ok(false) };
-        let found = both_ways(&first, &second, self.field.formula, meter)?;
-        self.sources.insert(key, found);
-        Ok(found < terms.apart)
     }
 
     /// The difference of two threads, the smaller one of both directions.
