@@ -227,7 +227,7 @@ impl Told<'_> {
             1 => "look at both",
             _ => "look at all of them",
         };
-        Some(format!("cannot be told apart from {}, {look}", names.join(", ")))
+        Some(format!("just as near, as far as the data can tell: {}; {look}", names.join(", ")))
     }
 
     /// The other thread of a blend.
@@ -283,7 +283,9 @@ impl Told<'_> {
                 let same = same_listed(&change.standard, &other.color);
                 let mut words = verdict(&other.difference, same, "it");
                 if other.as_near {
-                    words.push_str("; cannot be told apart from the one proposed, look at both");
+                    words.push_str(
+                        "; just as near as the one proposed, as far as the data can tell",
+                    );
                 }
                 text::wrap_indented(&format!("or {name}: {words}"), self.width, 5)
             })
