@@ -31,7 +31,9 @@ fn main() {
     let only: Option<usize> = std::env::args().find_map(|argument| argument.parse().ok());
     let wanted = |rows: usize| only.is_none_or(|only| only == rows);
     println!("medians of {ROUNDS} rounds, nanoseconds of thread CPU time a question, CIEDE2000");
-    println!("rows       table           plain scan    nearest 1         nearest 5         many");
+    println!(
+        "rows       table           plain scan    nearest 1         nearest 5         many              1 as near"
+    );
     for rows in [100, 200, 500, 5_000, 50_000, 1_000_000].into_iter().filter(|rows| wanted(*rows)) {
         let colors = input::colors(11, rows).into_iter().map(Color::screen).collect::<Vec<_>>();
         compare("8-bit sRGB", &colors);
@@ -54,8 +56,7 @@ fn compare(name: &str, colors: &[Color]) {
     let catalog = catalog(colors);
     let asked: Vec<Color> = input::colors(7, QUESTIONS).into_iter().map(Color::screen).collect();
     let calls = u32::try_from(QUESTIONS).expect("a small number");
-    let ask = |count: usize| {
-        let options = options(count);
+    let ask = |options: NearestOptions| {
         let (catalog, asked) = (&catalog, &asked);
         Turn::new(calls, move || {
             for color in asked {
@@ -67,15 +68,18 @@ fn compare(name: &str, colors: &[Color]) {
     let many = Turn::new(calls, || {
         let _ = black_box(nearest_many(&catalog, black_box(&asked), &one, &Patient));
     });
-    let times = medians(vec![plain_scans(colors, &asked), ask(1), ask(5), many]);
-    let [scan, one, five, many] = times.try_into().expect("four turns");
+    let as_near = ask(NearestOptions { count_as_near: true, ..options(1) });
+    let times =
+        medians(vec![plain_scans(colors, &asked), ask(options(1)), ask(options(5)), many, as_near]);
+    let [scan, one, five, many, as_near] = times.try_into().expect("five turns");
     let beside = |time: f64| format!("{time:>9.0} {:>6.0}x", scan / time);
     let rows = colors.len();
     println!(
-        "{rows:<10} {name:<12} {scan:>13.0} {} {} {}",
+        "{rows:<10} {name:<12} {scan:>13.0} {} {} {} {}",
         beside(one),
         beside(five),
-        beside(many)
+        beside(many),
+        beside(as_near)
     );
 }
 

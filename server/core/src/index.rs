@@ -34,8 +34,8 @@ use crate::error::Result;
 pub(crate) use around::{Around, Quadratic};
 use bound::Extent;
 pub(crate) use bound::with_room;
-pub(crate) use search::Ask;
 use search::Search;
+pub(crate) use search::{Ask, More};
 
 /// How much work searches did, for tests that assert work where time cannot be asserted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

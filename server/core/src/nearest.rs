@@ -8,6 +8,7 @@ use crate::catalog::{Catalog, CatalogTable};
 use crate::color::{AdaptationMethod, Color};
 use crate::difference::{DeltaE, Difference, Formula, Measure};
 use crate::error::Result;
+use crate::index::More;
 use crate::noise;
 use crate::table::{Finish, Price, TableId, Thread, ThreadRef};
 use crate::watch::{Patient, Watch};
@@ -34,7 +35,7 @@ pub struct NearestOptions {
     /// Which threads may answer.
     pub filter: ThreadFilter,
     /// Whether threads beyond the count are looked for that are as near as the best one, as far as
-    /// the data can tell. It costs a second search where there are any.
+    /// the data can tell.
     pub count_as_near: bool,
 }
 
@@ -196,40 +197,31 @@ impl<'c, 'o> Question<'c, 'o> {
     fn ask(&self, standard: &Color) -> Result<Nearest<'c>> {
         self.accept(standard)?;
         let mut tally = Tally::default();
-        let count = self.options.count;
-        let one_more = usize::from(self.options.count_as_near);
-        let mut found =
-            self.search(standard, (count + one_more, self.options.limit), &mut tally)?;
+        let mut found = self.search(standard, &mut tally)?;
         let within = self.within(&found);
         let beyond = if within == 0 { found.first().cloned() } else { None };
         found.truncate(within);
         mark_as_near(standard, &mut found);
-        let more_as_near = match found.get(count) {
-            Some(next) if self.may_be_as_near(standard, &found, next) => {
-                self.more_as_near(standard, &found, &mut tally)?
-            }
-            Some(_) | None => 0,
-        };
-        found.truncate(count);
+        let left_out = found.iter().skip(self.options.count);
+        let more_as_near = left_out.filter(|hit| hit.as_near).count();
+        found.truncate(self.options.count);
+        found.shrink_to_fit();
         Ok(Nearest { matches: found, more_as_near, beyond, tally })
     }
 
     /// The best of all tables in order. Each table gives its best ones in full, ties included, so
     /// that the best of all are among them.
-    fn search(
-        &self,
-        standard: &Color,
-        (count, limit): (usize, Option<DeltaE>),
-        tally: &mut Tally,
-    ) -> Result<Vec<Match<'c>>> {
-        let NearestOptions { formula, adaptation, filter, .. } = self.options;
+    fn search(&self, standard: &Color, tally: &mut Tally) -> Result<Vec<Match<'c>>> {
+        let NearestOptions { count, formula, adaptation, limit, filter, .. } = self.options;
         let measure = Measure { formula: *formula, adaptation: *adaptation };
+        let more = self.more(standard);
         let mut found: Vec<Match<'c>> = Vec::new();
         for held in self.tables.iter().copied() {
             let admit = |row: usize| {
                 held.thread_at(row).is_some_and(|thread| filter.admits(held.table().id(), thread))
             };
-            let around = Around { count, measure, limit, admit: &admit, watch: self.watch };
+            let (limit, watch) = (*limit, self.watch);
+            let around = Around { count: *count, more, measure, limit, admit: &admit, watch };
             for near in held.near(standard, &around, tally)? {
                 let Some(thread) = held.thread_at(near.row) else { continue };
                 let difference = near.difference;
@@ -237,8 +229,18 @@ impl<'c, 'o> Question<'c, 'o> {
             }
         }
         found.sort_by(order);
-        found.truncate(count);
+        found.truncate(count + more.map_or(0, |more| more.at_most));
         Ok(found)
+    }
+
+    /// The threads beyond the count that may be as near as the first one, as far as the data can
+    /// tell: none of them is farther from it than the least certain colors allow.
+    fn more(&self, standard: &Color) -> Option<More> {
+        let least_certain = self.tables.iter().map(|held| held.least_certain()).fold(0.0, f64::max);
+        let own = noise::of(standard);
+        let own = if self.options.adaptation.is_some() { noise::adapted(own) } else { own };
+        let within = noise::between([own, least_certain, least_certain], self.options.formula);
+        self.options.count_as_near.then_some(More { within, at_most: MAX_MORE_AS_NEAR })
     }
 
     /// How many of the threads found are within the limit.
@@ -246,40 +248,6 @@ impl<'c, 'o> Question<'c, 'o> {
         self.options.limit.map_or(found.len(), |limit| {
             found.partition_point(|hit| hit.difference.delta_e.value() <= limit.value())
         })
-    }
-
-    /// The largest difference of a thread that the data cannot tell from the first one.
-    fn reach(&self, standard: &Color, first: &Match<'_>) -> f64 {
-        let least_certain = self.tables.iter().map(|held| held.least_certain()).fold(0.0, f64::max);
-        let own = noise::of(standard);
-        let own = if self.options.adaptation.is_some() { noise::adapted(own) } else { own };
-        let uncertainties = [own, noise::of(&first.thread.color), least_certain];
-        first.difference.delta_e.value() + noise::between(uncertainties, self.options.formula)
-    }
-
-    /// Whether the first thread that the count leaves out, or a less certain one behind it, may be
-    /// as near as the best.
-    fn may_be_as_near(&self, standard: &Color, found: &[Match<'_>], next: &Match<'_>) -> bool {
-        found
-            .first()
-            .is_some_and(|first| next.difference.delta_e.value() <= self.reach(standard, first))
-    }
-
-    fn more_as_near(
-        &self,
-        standard: &Color,
-        found: &[Match<'c>],
-        tally: &mut Tally,
-    ) -> Result<usize> {
-        let Some(first) = found.first() else { return Ok(0) };
-        let count = self.options.count;
-        let reach = self.reach(standard, first);
-        let reach = self.options.limit.map_or(reach, |limit| limit.value().min(reach));
-        let asked = (count + MAX_MORE_AS_NEAR, Some(DeltaE::computed(reach)));
-        let mut all = self.search(standard, asked, tally)?;
-        all.truncate(self.within(&all));
-        mark_as_near(standard, &mut all);
-        Ok(all.iter().skip(count).filter(|hit| hit.as_near).count())
     }
 }
 

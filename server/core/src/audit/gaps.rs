@@ -81,6 +81,7 @@ fn gap(
     let ask = Ask {
         standard: color.lab(),
         count: 1,
+        more: None,
         formula: options.formula,
         limit: None,
         admit: &admit,

@@ -44,6 +44,7 @@ fn pairs(held: &CatalogTable, options: &AuditOptions, watch: &dyn Watch) -> Resu
         let ask = Ask {
             standard: thread.color.lab(),
             count: MAX_LISTED + 1,
+            more: None,
             formula: options.formula,
             limit: Some(limit),
             admit: &admit,

@@ -9,7 +9,7 @@ use super::CatalogTable;
 use crate::color::{AdaptationMethod, Color};
 use crate::difference::{DeltaE, Difference, Measure, Pair};
 use crate::error::{Error, ErrorKind, Result};
-use crate::index::{Ask, Tally};
+use crate::index::{Ask, More, Tally};
 use crate::watch::Watch;
 
 /// What is asked of one table.
@@ -17,12 +17,21 @@ use crate::watch::Watch;
 pub(crate) struct Around<'a> {
     /// Most rows to answer.
     pub(crate) count: usize,
+    /// Rows to answer beyond the count.
+    pub(crate) more: Option<More>,
     pub(crate) measure: Measure,
     /// Rows beyond it may be missing but for the nearest.
     pub(crate) limit: Option<DeltaE>,
     /// Which rows may answer.
     pub(crate) admit: &'a dyn Fn(usize) -> bool,
     pub(crate) watch: &'a dyn Watch,
+}
+
+impl Around<'_> {
+    /// Most rows of an answer.
+    pub(crate) fn most(&self) -> usize {
+        self.count.saturating_add(self.more.map_or(0, |more| more.at_most))
+    }
 }
 
 /// A row with its difference from the color asked for.
@@ -87,7 +96,7 @@ impl CatalogTable {
                 let by_difference = left.difference.delta_e.order(&right.difference.delta_e);
                 by_difference.then(left.row.cmp(&right.row))
             });
-            found.truncate(around.count);
+            found.truncate(around.most());
         }
         Ok(found)
     }
@@ -104,6 +113,7 @@ impl CatalogTable {
         let ask = Ask {
             standard: face.lab(),
             count: around.count,
+            more: around.more,
             formula: around.measure.formula,
             limit: around.limit,
             admit: if part == Part::All { around.admit } else { &admit },

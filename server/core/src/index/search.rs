@@ -16,6 +16,8 @@ pub(crate) struct Ask<'a> {
     pub(crate) standard: Lab,
     /// Most rows to answer.
     pub(crate) count: usize,
+    /// Rows to answer beyond the count.
+    pub(crate) more: Option<More>,
     /// The formula that ranks.
     pub(crate) formula: Formula,
     /// Rows beyond it are of no interest, but for the nearest one.
@@ -24,6 +26,22 @@ pub(crate) struct Ask<'a> {
     pub(crate) admit: &'a dyn Fn(usize) -> bool,
     /// Who waits.
     pub(crate) watch: &'a dyn Watch,
+}
+
+/// Rows beyond the count that are about as near as the nearest one.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct More {
+    /// How much farther than the nearest row they are at most.
+    pub(crate) within: f64,
+    /// How many of them at most.
+    pub(crate) at_most: usize,
+}
+
+impl Ask<'_> {
+    /// Most rows of an answer.
+    fn most(&self) -> usize {
+        self.count.saturating_add(self.more.map_or(0, |more| more.at_most))
+    }
 }
 
 /// Near colors that are looked at beyond those asked for before the reach is taken.
@@ -51,7 +69,7 @@ pub(super) struct Search<'s, 'a> {
     tally: &'s mut Tally,
     /// The standard, as the tree has it.
     standard: [f64; 3],
-    /// The best rows so far, in order, at most as many as asked for.
+    /// The best rows so far, in order, at most as many as the answer holds.
     best: Vec<Hit>,
     /// Colors that are scored or ruled out already, ascending.
     done: Vec<u32>,
@@ -75,6 +93,7 @@ impl<'s, 'a> Search<'s, 'a> {
             Formula::Din99o => self.run_direct(&Direct::din99o(standard)),
             Formula::Hyab => self.run_direct(&Direct::hyab(standard)),
         }?;
+        self.drop_far();
         Ok(self.best)
     }
 
@@ -175,15 +194,27 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// Largest difference that can still matter, once enough rows are known.
     fn reach(&self) -> Option<f64> {
-        let full = self.best.len() >= self.ask.count;
-        let last = self.best.last().filter(|_| full).map(|hit| hit.delta_e.value());
-        let limited = self
-            .ask
-            .limit
-            .and_then(|limit| self.best.first().map(|hit| limit.value().max(hit.delta_e.value())));
-        match (last, limited) {
+        let at = |place: usize| self.best.get(place).map(|hit| hit.delta_e.value());
+        let limited = self.ask.limit.and_then(|limit| Some(limit.value().max(at(0)?)));
+        match (self.unlimited_reach(at), limited) {
             (Some(last), Some(limited)) => Some(last.min(limited)),
             (one, other) => one.or(other),
+        }
+    }
+
+    fn unlimited_reach(&self, at: impl Fn(usize) -> Option<f64>) -> Option<f64> {
+        let last = at(self.ask.count - 1)?;
+        let Some(more) = self.ask.more else { return Some(last) };
+        let reach = last.max(at(0)? + more.within);
+        Some(at(self.ask.most() - 1).map_or(reach, |last_of_all| last_of_all.min(reach)))
+    }
+
+    /// Drops rows beyond the count that are farther than asked for.
+    fn drop_far(&mut self) {
+        if let (Some(more), Some(first)) = (self.ask.more, self.best.first()) {
+            let reach = first.delta_e.value() + more.within;
+            let near = self.best.partition_point(|hit| hit.delta_e.value() <= reach);
+            self.best.truncate(near.max(self.ask.count));
         }
     }
 
@@ -269,10 +300,11 @@ impl<'s, 'a> Search<'s, 'a> {
     /// Puts a hit in its place; false when it and all later rows of its color are too late.
     fn keep(&mut self, hit: Hit) -> bool {
         let place = self.best.partition_point(|held| held.order(&hit).is_lt());
-        if place >= self.ask.count {
+        let most = self.ask.most();
+        if place >= most {
             return false;
         }
-        self.best.truncate(self.ask.count - 1);
+        self.best.truncate(most - 1);
         self.best.insert(place, hit);
         true
     }

@@ -172,7 +172,7 @@ fn all(_: usize) -> bool {
 }
 
 fn ask(standard: Lab, count: usize, formula: Formula) -> Ask<'static> {
-    Ask { standard, count, formula, limit: None, admit: &all, watch: &Patient }
+    Ask { standard, count, more: None, formula, limit: None, admit: &all, watch: &Patient }
 }
 
 /// What a plain pass over the rows answers, without an end.
@@ -253,6 +253,29 @@ fn filters_and_limits_equal_a_plain_pass() {
         let found = search(&LabIndex::build(colors.iter().copied()), &limited);
         let shown = within.min(expected.len());
         assert_eq!(found.get(..shown), Some(&expected[..shown]));
+    }
+}
+
+#[test]
+fn rows_about_as_near_as_the_nearest_equal_a_plain_pass() {
+    let mut seeded = Seeded(8);
+    for place in 0..3_000 {
+        let kind = KINDS[place % KINDS.len()];
+        let rows = 1 + seeded.below(400);
+        let colors = table(kind, rows, &mut seeded);
+        let keep = [1, 3][seeded.below(2)];
+        let admit = |row: usize| row.is_multiple_of(keep);
+        let within = [0.0, 0.5, 1.7, 30.0][seeded.below(4)];
+        let more = More { within, at_most: [1, 20, 100][seeded.below(3)] };
+        let count = [1, 2, 7][seeded.below(3)];
+        let standard = question(kind, &colors, &mut seeded);
+        let asked = ask(standard, count, formula(&mut seeded));
+        let asked = Ask { admit: &admit, more: Some(more), ..asked };
+        let mut expected = pass(&colors, &asked);
+        let reach = expected[0].delta_e.value() + within;
+        let near = expected.partition_point(|hit| hit.delta_e.value() <= reach);
+        expected.truncate(near.max(count).min(count + more.at_most));
+        assert_eq!(search(&LabIndex::build(colors.iter().copied()), &asked), expected);
     }
 }
 
