@@ -83,8 +83,7 @@ fn the_example_with_spectra_is_read_by_its_lab() {
     assert_eq!(labs(&loaded)[0], [45.31, 51.42, 34.47]);
     check_conditions(&loaded, D50, Origin::Unknown);
     let told = notices(&loaded);
-    let spectra = "20: 3 rows with Lab and a reflectance spectrum: the Lab is read, and agrees; \
-                   the spectrum itself is not kept";
+    let spectra = "20: 3 rows with Lab and a reflectance spectrum: the Lab is read, and agrees";
     assert_eq!(told, [spectra.into(), format!("20: no origin stated for 3 rows: {NO_ORIGIN}")]);
     check_written(&loaded);
 }
@@ -101,8 +100,7 @@ fn the_example_of_color_exchange_is_read_by_its_specification() {
         [
             "15: 3 rows whose specification says measured reflectance: origin meter; \
              say otherwise with `--origin`",
-            "11: 3 rows with Lab and a reflectance spectrum: the Lab is read, and agrees; \
-             the spectrum itself is not kept",
+            "11: 3 rows with Lab and a reflectance spectrum: the Lab is read, and agrees",
         ]
     );
     check_written(&loaded);

@@ -39,20 +39,20 @@ const NOISE: f64 = -0.01;
 /// Highest value that is taken: brightened threads exceed 1 in the blue.
 const HIGHEST: f64 = 2.0;
 
-/// The part of the light that a surface sends back, by wavelength.
+/// The part of the light that a surface sends back, by wavelength, as it was measured.
 ///
-/// Units: factors, 1 is the perfect diffuser, at every 10 or 5 nm. Range: 0 to 2, at least 400 to
-/// 700 nm, at most 360 to 780 nm.
+/// Units: factors, 1 is the perfect diffuser, at every 20, 10 or 5 nm. Range: 0 to 2, at least 400
+/// to 700 nm, at most 300 to 1100 nm.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reflectance {
     start_nm: u16,
-    /// 5 or 10.
+    /// 5, 10 or 20.
     step_nm: u16,
-    values: Vec<f64>,
+    values: Box<[f64]>,
 }
 
 impl Reflectance {
-    /// A spectrum from values at equal steps.
+    /// A spectrum from values at equal steps. The values are kept as they are given.
     ///
     /// - Steps: 10 nm and 5 nm have weights of their own. At 20 nm the values between are
     ///   interpolated (Lagrange, four points, three at the ends), which moves CIELAB of steep spectra
@@ -79,35 +79,78 @@ impl Reflectance {
     /// [`ErrorKind::BadValue`] when the step, the range or a value is none of these; bad values are
     /// counted and the first one is named with its wavelength.
     pub fn new(start_nm: u16, step_nm: u16, values: &[f64]) -> Result<Self> {
-        let read = Samples::new(start_nm, step_nm, values)?;
-        read.check_values()?;
-        let (step_nm, samples) = match step_nm {
-            step if step > STEP_NM => (STEP_NM, read.doubled()),
-            step => (step, read.0),
-        };
-        let used: Vec<(u16, f64)> =
-            samples.into_iter().filter(|(at, _)| (FIRST_NM..=LAST_NM).contains(at)).collect();
-        let start_nm = used.first().map_or(MUST_COVER.0, |(at, _)| *at);
-        let values = used.into_iter().map(|(_, value)| value.max(0.0)).collect();
+        Samples::new(start_nm, step_nm, values)?.check_values()?;
+        // Adding zero turns -0 into 0.
+        let values = values.iter().map(|value| value + 0.0).collect();
         Ok(Self { start_nm, step_nm, values })
     }
 
-    /// Wavelength in nm and reflectance, upward, as they are used.
+    /// The first wavelength, in nm.
+    #[must_use]
+    pub fn start_nm(&self) -> u16 {
+        self.start_nm
+    }
+
+    /// The step between wavelengths, in nm: 5, 10 or 20.
+    #[must_use]
+    pub fn step_nm(&self) -> u16 {
+        self.step_nm
+    }
+
+    /// The last wavelength, in nm.
+    #[must_use]
+    pub fn end_nm(&self) -> u16 {
+        self.samples().last().map_or(self.start_nm, |(at, _)| at)
+    }
+
+    /// The values as they were given, upward.
+    #[must_use]
+    pub fn values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// Wavelength in nm and reflectance, upward, as they were given.
     pub fn samples(&self) -> impl Iterator<Item = (u16, f64)> {
         (self.start_nm..).step_by(usize::from(self.step_nm)).zip(self.values.iter().copied())
+    }
+
+    /// The value at a wavelength in nm, when one was given there.
+    #[must_use]
+    pub fn at(&self, nm: u16) -> Option<f64> {
+        let offset = nm.checked_sub(self.start_nm)?;
+        let place = offset.is_multiple_of(self.step_nm).then_some(offset / self.step_nm)?;
+        self.values.get(usize::from(place)).copied()
+    }
+
+    /// Wavelength in nm and reflectance, upward, at the steps of [`Reflectance::grid_nm`] within the
+    /// range of the weights.
+    fn used(&self) -> Vec<(u16, f64)> {
+        let samples = Samples(self.samples().collect());
+        let samples = if self.step_nm > STEP_NM { samples.doubled() } else { samples.0 };
+        samples
+            .into_iter()
+            .filter(|(at, _)| (FIRST_NM..=LAST_NM).contains(at))
+            .map(|(at, value)| (at, value.max(0.0)))
+            .collect()
+    }
+
+    /// The step of the weights that are used.
+    fn grid_nm(&self) -> u16 {
+        self.step_nm.min(STEP_NM)
     }
 
     /// Tristimulus values under a light for an observer.
     #[must_use]
     pub fn xyz(&self, conditions: Conditions) -> Xyz {
         let bands = self.weights(conditions);
-        let (Some(first), Some(last)) = (self.values.first(), self.values.last()) else {
+        let used = self.used();
+        let (Some((start_nm, first)), Some((_, last))) = (used.first(), used.last()) else {
             return sum(bands, std::iter::empty());
         };
-        let missing = usize::from((self.start_nm - FIRST_NM) / self.step_nm);
+        let missing = usize::from((start_nm - FIRST_NM) / self.grid_nm());
         let before = std::iter::repeat_n(*first, missing);
         let after = std::iter::repeat(*last);
-        sum(bands, before.chain(self.values.iter().copied()).chain(after))
+        sum(bands, before.chain(used.iter().map(|(_, value)| *value)).chain(after))
     }
 
     /// The perfect diffuser under the same weights.
@@ -117,7 +160,7 @@ impl Reflectance {
     }
 
     fn weights(&self, conditions: Conditions) -> &'static [[f64; 3]] {
-        if self.step_nm == FINE_STEP_NM { fine_table(conditions) } else { table(conditions) }
+        if self.grid_nm() == FINE_STEP_NM { fine_table(conditions) } else { table(conditions) }
     }
 
     /// CIELAB under a light for an observer, relative to the white of the same weights.
@@ -138,6 +181,16 @@ impl Reflectance {
     pub fn color(&self, conditions: Conditions) -> Result<Color> {
         Ok(Color::lab_under(self.lab(conditions)?, conditions, Origin::Spectrum))
     }
+}
+
+/// True when wavelengths in nm from the first to the last are enough for a color.
+pub(crate) fn covers(first_nm: u16, last_nm: u16) -> bool {
+    first_nm <= MUST_COVER.0 && last_nm >= MUST_COVER.1
+}
+
+/// True for a value that a surface can send back, noise near black included.
+pub(crate) fn is_factor(value: f64) -> bool {
+    (NOISE..=HIGHEST).contains(&value)
 }
 
 /// The white of spectra at 10 nm: the perfect diffuser under these weights.
@@ -219,7 +272,7 @@ impl Samples {
                 "is the step right?",
             ));
         }
-        if start_nm > MUST_COVER.0 || end_nm < MUST_COVER.1 {
+        if !covers(start_nm, end_nm) {
             return Err(bad(
                 format!("{start_nm} to {end_nm} nm"),
                 "a color needs reflectance from 400 to 700 nm",
@@ -230,7 +283,7 @@ impl Samples {
     }
 
     fn check_values(&self) -> Result<()> {
-        let bad_ones = || self.0.iter().filter(|(_, value)| !(NOISE..=HIGHEST).contains(value));
+        let bad_ones = || self.0.iter().filter(|(_, value)| !is_factor(*value));
         let Some((at, value)) = bad_ones().next() else {
             return Ok(());
         };

@@ -22,6 +22,7 @@ mod spectral;
 mod swatch;
 mod tristimulus;
 mod walk;
+mod wavelength;
 mod write;
 
 pub use bytes::MAX_FILE_BYTES;
@@ -33,11 +34,13 @@ pub use write::CsvForm;
 
 use std::fmt;
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
 use crate::color::Color;
 use crate::error::{Error, ErrorKind, Place, Result};
+use crate::spectrum::Reflectance;
 
 /// Most threads that one table may hold: the rows of a full spreadsheet.
 pub const MAX_THREADS: usize = 1_048_576;
@@ -51,6 +54,9 @@ pub struct Thread {
     pub name: String,
     /// The color with its conditions, origin and uncertainty.
     pub color: Color,
+    /// The reflectance spectrum behind the color, when the table has it. A thread with one has a
+    /// CIELAB color, not an sRGB one.
+    pub spectrum: Option<Arc<Reflectance>>,
     /// How the surface behaves.
     pub finish: Finish,
     /// The fiber in lower case, such as `cotton`; `None` when the table does not say.
@@ -81,6 +87,7 @@ impl Thread {
             code,
             name: name.into(),
             color,
+            spectrum: None,
             finish: Finish::Plain,
             fiber: None,
             strands: None,

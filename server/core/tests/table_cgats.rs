@@ -363,8 +363,10 @@ fn a_table_of_spectra_gives_the_lab_of_the_light_that_is_asked_for() {
         check_lab(thread, [49.496_1, 0.0, 0.0], 1e-3);
         assert_eq!(thread.color.conditions(), Conditions::TEXTILE);
         assert_eq!(thread.color.origin(), Origin::Spectrum);
+        let held = thread.spectrum.as_ref().unwrap();
+        assert_eq!((held.start_nm(), held.step_nm(), held.values()), (400, 10, &[0.18; 31][..]));
         let said = "1 row with a reflectance spectrum: Lab is computed for D65/10° (ASTM E308); \
-                    say otherwise with `--white D50/2`; the spectrum itself is not kept";
+                    say otherwise with `--white D50/2`";
         assert!(notices(&loaded).contains(&said), "{prefix}: {:?}", notices(&loaded));
         let asked = ReadOptions { conditions: Some(D50), ..options() };
         let asked = table::read(text.as_bytes(), &asked).unwrap();
@@ -409,8 +411,7 @@ fn a_lab_that_its_spectrum_does_not_give_is_said() {
     let format = format!("SAMPLE_ID LAB_L LAB_A LAB_B {names}");
     let light = "ILLUMINANT D50\nOBSERVER 2";
     let good = loaded(&made(light, &format, &format!("1 49.50 0 0 {values}")));
-    let said = "1 row with Lab and a reflectance spectrum: the Lab is read, and agrees; \
-                the spectrum itself is not kept";
+    let said = "1 row with Lab and a reflectance spectrum: the Lab is read, and agrees";
     assert!(notices(&good).contains(&said), "{:?}", notices(&good));
     let bad = loaded(&made(light, &format, &format!("1 52.5 0 0 {values}")));
     let said = "1 row with a Lab that differs from that of the spectrum, by up to 3.0 (CIEDE2000): \

@@ -365,5 +365,31 @@ fn a_lab_that_its_spectrum_does_not_give_is_said() {
         let loaded = loaded(&document(&object("o1", &values), &specifications));
         assert!(notices(&loaded).iter().any(|text| text.contains(end)), "{:?}", loaded.notices);
         assert_eq!(lab(&loaded.table.threads()[0])[0].to_string(), l);
+        assert_eq!(loaded.table.threads()[0].spectrum.as_ref().unwrap().values(), [0.18; 31]);
     }
+}
+
+#[test]
+fn of_several_spectra_beside_a_lab_that_of_its_own_specification_is_kept() {
+    let gray = |id: &str, value: &str| spectrum(id, &vec![value; 31].join(" "));
+    let read = |id: &str| {
+        let specifications = specification("s", "D65", "10_Degree") + &range("v") + &range("w");
+        let specifications = specifications.replacen("Id=\"s\"", &format!("Id=\"{id}\""), 1);
+        let specifications = match id {
+            "v" => {
+                specification("v", "D65", "10_Degree").replace(
+                    "</MeasurementSpec>",
+                    "<WavelengthRange StartWL=\"400\" Increment=\"10\"/></MeasurementSpec>",
+                ) + &range("w")
+            }
+            _ => specifications,
+        };
+        let values = gray("v", "0.18") + &gray("w", "0.17") + &lab_value(id, ["49.5", "0", "0"]);
+        loaded(&document(&object("o1", &values), &specifications))
+    };
+    let own = read("v");
+    assert_eq!(own.table.threads()[0].spectrum.as_ref().unwrap().values(), [0.18; 31]);
+    let none = read("s");
+    assert!(none.table.threads()[0].spectrum.is_none());
+    assert!(notices(&none).iter().any(|it| it.contains("several spectra")), "{:?}", none.notices);
 }

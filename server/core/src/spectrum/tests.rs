@@ -262,11 +262,14 @@ fn a_fluorescent_spectrum_above_the_range_of_lab_is_refused() {
 }
 
 #[test]
-fn samples_are_those_that_are_used() {
+fn samples_are_kept_as_given_and_used_within_the_range_of_the_weights() {
     let fine = Reflectance::new(355, 5, &[0.25; 90]).unwrap();
-    let used: Vec<u16> = fine.samples().map(|(at, _)| at).collect();
+    assert_eq!((fine.start_nm(), fine.step_nm(), fine.end_nm()), (355, 5, 800));
+    assert_eq!((fine.values().len(), fine.samples().count()), (90, 90));
+    let used: Vec<u16> = fine.used().iter().map(|(at, _)| *at).collect();
     assert_eq!((used.first(), used.last(), used.len()), (Some(&360), Some(&780), 85));
     let coarse = Reflectance::new(400, 20, &[0.25; 16]).unwrap();
-    let used: Vec<u16> = coarse.samples().map(|(at, _)| at).collect();
+    assert_eq!(coarse.samples().count(), 16);
+    let used: Vec<u16> = coarse.used().iter().map(|(at, _)| *at).collect();
     assert_eq!((used.first(), used.last(), used.len()), (Some(&400), Some(&700), 31));
 }

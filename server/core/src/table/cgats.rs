@@ -22,9 +22,9 @@ use super::column::{COLUMNS, Column};
 use super::csv::MAX_ROW_BYTES;
 use super::naming::{Nameless, Naming};
 use super::row::{Row, Rows};
-use super::spectral::Spectra;
+use super::spectral::Spectral;
 use super::tristimulus::{Space, shown_white};
-use crate::color::{Conditions, Illuminant, Origin};
+use crate::color::Illuminant;
 use crate::error::{ErrorKind, Place, shown};
 
 /// Lines from the top among which a data format is looked for where the first line is a vendor's.
@@ -80,7 +80,6 @@ pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
         rows.report.problem(bad_file(reason, EXPORT_AGAIN), Place::default());
     }
     let Some(scales) = scales(&sections, &layouts, rows) else { return };
-    let mut spectra = Spectra::default();
     let mut before = Light::default();
     for (mut section, layout) in sections.into_iter().zip(layouts) {
         section.check_stated_fields(rows);
@@ -95,12 +94,11 @@ pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
                 if let Source::Numbers(Space::Xyz { white_y }, _) = &mut layout.source {
                     *white_y = scales.white_y;
                 }
-                section.give(&layout, scales, &mut spectra, rows);
+                section.give(&layout, scales, rows);
             }
             None => section.refuse(has_color, rows),
         }
     }
-    spectra.tell(&mut rows.report);
 }
 
 fn bad_file(reason: &str, remedy: &str) -> ErrorKind {
@@ -271,7 +269,7 @@ impl<'t> Section<'t> {
     }
 
     /// Hands the rows on.
-    fn give(&self, layout: &Layout, scales: Scales, spectra: &mut Spectra, rows: &mut Rows<'_>) {
+    fn give(&self, layout: &Layout, scales: Scales, rows: &mut Rows<'_>) {
         self.tell_columns(layout, rows);
         if layout.source == Source::Spectrum && layout.grid().is_none() {
             let reason = "the wavelengths of the spectral columns have no equal steps";
@@ -285,31 +283,38 @@ impl<'t> Section<'t> {
         self.spell(layout, rows);
         let naming = self.naming(layout, sets, rows);
         for set in sets.iter() {
-            let set = &set;
-            match layout.source {
+            let (numbers, spectrum) = match layout.source {
                 Source::Numbers(space, places) => {
                     rows.space = space;
-                    let [first, second, third] = places.map(|place| text(set, Some(place)));
-                    self.push(layout, naming, (set, [first, second, third]), None, rows);
-                    self.compare(layout, scales, set, spectra, rows);
+                    let numbers = places.map(|place| text(&set, Some(place)));
+                    (numbers, bands::beside(layout, &set, scales))
                 }
                 Source::Spectrum => {
-                    self.push_spectrum(layout, naming, (set, scales), spectra, rows)
+                    let place = || Place::line(set.line);
+                    match bands::bands(self, layout, &set, scales, rows).map(|it| it.spectrum()) {
+                        Some(Ok(spectrum)) => ([""; 3], spectrum),
+                        Some(Err(error)) => {
+                            rows.report.problem(error.kind().clone(), place());
+                            ([""; 3], Spectral::Refused)
+                        }
+                        None => ([""; 3], Spectral::Refused),
+                    }
                 }
-            }
+            };
+            self.push(layout, naming, (&set, numbers), spectrum, rows);
             if rows.is_full {
                 return;
             }
         }
     }
 
-    /// Hands on a row with three numbers, under these conditions or those of the table.
+    /// Hands on a row with three numbers or a spectrum, under the light of the table.
     fn push(
         &self,
         layout: &Layout,
         naming: Option<Naming>,
         (set, [first, second, third]): (&Set<'_>, [&str; 3]),
-        computed_for: Option<Conditions>,
+        spectrum: Spectral,
         rows: &mut Rows<'_>,
     ) {
         let name = text(set, layout.name);
@@ -321,13 +326,10 @@ impl<'t> Section<'t> {
             }
             None => text(set, layout.id),
         };
-        let light = computed_for.map(|conditions| conditions.illuminant);
-        let light = light.or_else(|| self.light.illuminant.map(|(light, _)| light));
-        let observer = computed_for.map(|conditions| conditions.observer);
-        let observer = observer.or_else(|| self.light.observer.map(|(observer, _)| observer));
+        let light = self.light.illuminant.map(|(light, _)| light);
+        let observer = self.light.observer.map(|(observer, _)| observer);
         let observer = observer.map(|observer| observer.degrees().to_string());
-        let origin = if computed_for.is_some() { Origin::Spectrum.as_str() } else { "" };
-        let mut row = Row { line: set.line, origin: None, cells: [""; COLUMNS] };
+        let mut row = Row { line: set.line, origin: None, cells: [""; COLUMNS], spectrum };
         for (column, text) in [
             (Column::Code, code),
             (Column::Name, name),
@@ -336,56 +338,12 @@ impl<'t> Section<'t> {
             (Column::LabB, third),
             (Column::Illuminant, light.map_or("", Illuminant::as_str)),
             (Column::Observer, observer.as_deref().unwrap_or_default()),
-            (Column::Origin, origin),
         ] {
             if let Some(place) = row.cells.get_mut(column.index()) {
                 *place = text;
             }
         }
         rows.push(&row);
-    }
-
-    /// Hands on a row whose color is that of its spectrum.
-    fn push_spectrum(
-        &self,
-        layout: &Layout,
-        naming: Option<Naming>,
-        (set, scales): (&Set<'_>, Scales),
-        spectra: &mut Spectra,
-        rows: &mut Rows<'_>,
-    ) {
-        let Some(bands) = bands::bands(self, layout, set, scales, rows) else { return };
-        let conditions = rows.conditions_of_spectra(self.light.conditions());
-        match bands.lab(conditions) {
-            Ok(lab) => {
-                rows.space = Space::Lab;
-                let [l, a, b] = [lab.l(), lab.a(), lab.b()].map(|part| part.to_string());
-                self.push(layout, naming, (set, [&l, &a, &b]), Some(conditions), rows);
-                spectra.note_computed(set.line, conditions);
-            }
-            Err(error) => rows.report.problem(error.kind().clone(), Place::line(set.line)),
-        }
-    }
-
-    /// Compares the row just handed on with its own spectrum, when it has one.
-    fn compare(
-        &self,
-        layout: &Layout,
-        scales: Scales,
-        set: &Set<'_>,
-        spectra: &mut Spectra,
-        rows: &Rows<'_>,
-    ) {
-        if layout.bands.is_empty() || rows.lines.last() != Some(&set.line) {
-            return;
-        }
-        let Some(color) = rows.threads.last().map(|thread| thread.color) else { return };
-        let computed = bands::quietly(layout, set, scales)
-            .and_then(|bands| bands.lab(color.conditions()).ok());
-        match computed {
-            Some(computed) => spectra.compare(set.line, color.lab(), computed),
-            None => spectra.note_idle(set.line),
-        }
     }
 
     /// How rows without `SAMPLE_ID` get their codes.
@@ -464,13 +422,6 @@ impl<'t> Section<'t> {
     /// Sets the column names that messages use.
     fn spell(&self, layout: &Layout, rows: &mut Rows<'_>) {
         rows.spelled = Default::default();
-        if layout.source == Source::Spectrum {
-            for column in Column::LAB {
-                if let Some(spelled) = rows.spelled.get_mut(column.index()) {
-                    column.as_str().clone_into(spelled);
-                }
-            }
-        }
         for (column, place) in layout.columns() {
             if let (Some(spelled), Some(name)) =
                 (rows.spelled.get_mut(column.index()), self.fields.get(place))

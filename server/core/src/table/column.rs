@@ -1,6 +1,8 @@
 //! The columns of a thread table and the names that headers give them.
 //! It does not know how a cell is read or where the names come from.
 
+use super::wavelength::Bands;
+
 /// A column of the table format. JSON uses the same names as keys.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Column {
@@ -127,6 +129,8 @@ pub(super) struct Named {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Header {
     pub(super) columns: Vec<Option<Named>>,
+    /// Columns named by wavelengths.
+    pub(super) bands: Bands,
     /// Names that are not ours, as spelled.
     pub(super) unknown: Vec<String>,
     /// Names that stand twice or cannot be told apart.
@@ -167,6 +171,13 @@ impl Header {
         header
     }
 
+    /// The same with columns named by wavelengths, which are among the unknown ones so far.
+    pub(super) fn with_bands(mut self, bands: Bands) -> Self {
+        self.unknown.retain(|name| !bands.holds(name));
+        self.bands = bands;
+        self
+    }
+
     /// True when the column is named.
     pub(super) fn has(&self, column: Column) -> bool {
         self.columns.iter().flatten().any(|named| named.column == column)
@@ -179,7 +190,10 @@ impl Header {
 
     /// True when a color can be read.
     pub(super) fn has_color(&self) -> bool {
-        self.has(Column::Hex) || self.has_all(Column::LAB) || self.has_all(Column::RGB)
+        self.has(Column::Hex)
+            || self.has_all(Column::LAB)
+            || self.has_all(Column::RGB)
+            || !self.bands.is_empty()
     }
 
     /// True when a thread can be read: a code and a color.
@@ -193,10 +207,14 @@ impl Header {
     }
 }
 
+/// A header name without what surrounds it.
+pub(super) fn spelled(name: &str) -> &str {
+    name.trim_matches(|c: char| c.is_whitespace() || matches!(c, '\u{200b}' | '\u{feff}'))
+}
+
 /// The spelling without blanks, whether it is guarded, and what it means.
 fn meaning_of(name: &str) -> (String, bool, Option<Meaning>) {
-    let spelled =
-        name.trim_matches(|c: char| c.is_whitespace() || matches!(c, '\u{200b}' | '\u{feff}'));
+    let spelled = spelled(name);
     let (bare, guarded) = match spelled.strip_prefix('\'') {
         Some(bare) => (bare, true),
         None => (spelled, false),

@@ -5,6 +5,8 @@ use super::Table;
 use super::bytes::{Lines, line_at};
 use super::column::{COLUMNS, Column, Header};
 use super::row::{Row, Rows};
+use super::spectral::Spectral;
+use super::wavelength::Bands;
 use super::write::{self, CsvForm};
 use crate::error::{Error, ErrorKind, Place, Result, shown};
 
@@ -18,7 +20,7 @@ pub(super) const MAX_ROW_BYTES: usize = 65_536;
 const HEADER_LINES: usize = 50;
 
 /// Most columns.
-const MAX_COLUMNS: usize = 256;
+const MAX_COLUMNS: usize = 1_024;
 
 const DELIMITERS: [u8; 3] = [b',', b';', b'\t'];
 
@@ -41,7 +43,7 @@ pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
         }
     };
     announce(&layout, rows);
-    if layout.header.doubled.is_empty() {
+    if layout.header.doubled.is_empty() && layout.header.bands.faults().is_empty() {
         read_body(text, &layout, rows);
     }
 }
@@ -72,6 +74,9 @@ fn announce(layout: &Layout, rows: &mut Rows<'_>) {
             remedy: remedy.into(),
         };
         rows.report.problem(kind, Place::cell(line, name.clone()));
+    }
+    for (kind, column) in layout.header.bands.faults() {
+        rows.report.problem(kind, Place::cell(line, column));
     }
     for (columns, names) in [(Column::LAB, "L, a, b"), (Column::RGB, "r, g, b")] {
         let some = columns.into_iter().any(|column| layout.header.has(column));
@@ -139,7 +144,9 @@ fn first_line(text: &str) -> (&str, usize) {
 fn header_of(line: &str, delimiter: u8) -> Header {
     let mut record = csv::StringRecord::new();
     match reader(line.as_bytes(), delimiter).read_record(&mut record) {
-        Ok(true) if record.len() <= MAX_COLUMNS => Header::parse(record.iter()),
+        Ok(true) if record.len() <= MAX_COLUMNS => {
+            Header::parse(record.iter()).with_bands(Bands::find(record.iter()))
+        }
         Ok(_) | Err(_) => Header::default(),
     }
 }
@@ -167,7 +174,8 @@ fn no_header(text: &str, nearest: Option<(u64, Header)>) -> Fault {
     if !header.has(Column::Code) {
         return (bad_file("the header has no column `code`", COLUMNS_WANTED), Some(line));
     }
-    let reason = "the header has no color: neither hex nor all of L, a, b nor all of r, g, b";
+    let reason = "the header has no color: neither hex nor all of L, a, b nor all of r, g, b \
+                  nor a spectrum (nm400, nm410 … nm700)";
     (bad_file(reason, COLUMNS_WANTED), Some(line))
 }
 
@@ -222,7 +230,7 @@ fn read_record(record: &csv::StringRecord, raw: Raw<'_>, layout: &Layout, rows: 
         rows.report.problem(kind, Place::line(line));
         return;
     }
-    let row = row_of(record, raw.line, &layout.header);
+    let mut row = row_of(record, raw.line, &layout.header);
     if let Some(kind) = size_fault(&row, raw) {
         rows.report.problem(kind, Place::line(raw.line));
         return;
@@ -231,6 +239,10 @@ fn read_record(record: &csv::StringRecord, raw: Raw<'_>, layout: &Layout, rows: 
     if record.len() != expected && !row.is_total() {
         rows.report.problem(ragged(record, expected, layout.delimiter), Place::line(raw.line));
         return;
+    }
+    if !layout.header.bands.is_empty() {
+        let cell = |at: usize| record.get(at).unwrap_or_default();
+        row.spectrum = layout.header.bands.spectrum(raw.line, cell, rows);
     }
     rows.push(&row);
 }
@@ -244,7 +256,7 @@ fn row_of<'r>(record: &'r csv::StringRecord, line: u64, header: &Header) -> Row<
             *place = if named.guarded { cell.strip_prefix('\'').unwrap_or(cell) } else { cell };
         }
     }
-    Row { line, origin: None, cells }
+    Row { line, origin: None, cells, spectrum: Spectral::Absent }
 }
 
 fn size_fault(row: &Row<'_>, raw: Raw<'_>) -> Option<ErrorKind> {
@@ -326,13 +338,16 @@ fn opened_on(raw: Raw<'_>, offset: usize) -> u64 {
 /// Writes a table as CSV with commas.
 pub(super) fn write(table: &Table, form: CsvForm) -> Result<String> {
     let columns = write::used_columns(table);
+    let wavelengths = write::wavelengths(table);
     let mut writer = csv::Writer::from_writer(Vec::new());
     let mut record: Vec<String> =
         columns.iter().map(|column| write::header(*column, form)).collect();
+    record.extend(wavelengths.iter().map(|nm| format!("nm{nm}")));
     writer.write_record(&record).map_err(|error| unwritten(&error))?;
     for thread in table.threads() {
         record.clear();
         record.extend(columns.iter().map(|column| write::cell(thread, *column, form)));
+        record.extend(wavelengths.iter().map(|nm| write::factor(thread, *nm)));
         writer.write_record(&record).map_err(|error| unwritten(&error))?;
     }
     let bytes = writer.into_inner().map_err(|error| unwritten(error.error()))?;

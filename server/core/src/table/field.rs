@@ -7,6 +7,7 @@ use super::csv::MAX_CELL_BYTES;
 use super::row::{MAX_ALTERNATES, is_fiber};
 use super::{Code, Thread, injury};
 use crate::error::{Error, ErrorKind, Result};
+use crate::spectrum::Reflectance;
 
 /// How a thread's surface behaves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -207,6 +208,21 @@ pub(super) fn canonical(thread: &Thread, buffer: &mut String, mut each: impl FnM
     give(thread.gtin.as_ref().map(|gtin| gtin.as_str()).as_ref().map(as_display));
     let alternates: Vec<&str> = thread.alternates.iter().map(Code::as_str).collect();
     give(Some(&alternates.join("\n")));
+    // Tables without spectra keep the hash that they had before threads could hold one. No other
+    // field holds a NUL, so that the extra one cannot be taken for the next thread's code.
+    if let Some(spectrum) = &thread.spectrum {
+        give(Some(&Sampled(spectrum)));
+    }
+}
+
+/// A spectrum as the text that enters the hash.
+struct Sampled<'s>(&'s Reflectance);
+
+impl fmt::Display for Sampled<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "\0spectrum {} {}", self.0.start_nm(), self.0.step_nm())?;
+        self.0.values().iter().try_for_each(|value| write!(f, " {value}"))
+    }
 }
 
 fn as_display<T: fmt::Display>(value: &T) -> &dyn fmt::Display {
@@ -242,6 +258,9 @@ pub(super) fn fault(thread: &Thread) -> Option<ErrorKind> {
     }
     if thread.alternates.len() > MAX_ALTERNATES {
         return bad(&thread.alternates.len(), "a thread has at most 30 alternates");
+    }
+    if let Some(rgb) = thread.color.listed_srgb().filter(|_| thread.spectrum.is_some()) {
+        return bad(&rgb, "a thread with a reflectance spectrum has a CIELAB color");
     }
     if [thread.pack, thread.minimum].contains(&Some(0)) {
         return bad(&0, "pack and minimum are 1 or more");

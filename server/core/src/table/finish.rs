@@ -68,7 +68,9 @@ impl Rows<'_> {
         let (mixed, other) = if marks.point_count == 0 {
             if marks.sure_commas > 0 {
                 let text = "numbers are read with a decimal comma";
-                self.report.notice(marks.commas.first().map(|(line, ..)| Place::line(*line)), text);
+                let first = marks.commas.into_iter().next();
+                let first = first.map(|(place, _)| Place { column: None, ..place });
+                self.report.notice(first, text);
                 return;
             }
             (&marks.commas, "this may be a decimal comma or a thousands separator")
@@ -77,15 +79,14 @@ impl Rows<'_> {
         } else {
             (&marks.points, "a decimal point, where most numbers have a decimal comma")
         };
-        for (line, column, text) in mixed {
+        for (place, text) in mixed {
             let kind = ErrorKind::BadValue {
                 value: text.clone(),
                 reason: other.into(),
                 remedy: "write all numbers of the file with a decimal point and without separators"
                     .into(),
             };
-            let place = self.cell(*line, *column);
-            self.report.problem(kind, place);
+            self.report.problem(kind, place.clone());
         }
     }
 
@@ -193,6 +194,7 @@ impl Rows<'_> {
     fn tell(&mut self) {
         let facts = std::mem::take(&mut self.facts);
         let report = &mut self.report;
+        facts.spectra.tell(report);
         facts.totals.tell(report, |count| {
             format!("{} with no color, looks like a total: not read", rows(count))
         });
@@ -232,6 +234,12 @@ impl Rows<'_> {
         facts.idle_forms.tell(report, |count| {
             format!(
                 "{} with a color in more than one form: L, a, b is used before hex, hex before r, g, b",
+                rows(count)
+            )
+        });
+        facts.beside_spectrum.tell(report, |count| {
+            format!(
+                "{} with hex or r, g, b beside a reflectance spectrum: the spectrum is used",
                 rows(count)
             )
         });

@@ -6,6 +6,7 @@ use super::column::{COLUMNS, Column};
 use super::naming::{Nameless, Naming};
 use super::report::{Seen, rows as count_of};
 use super::row::{Row, Rows};
+use super::spectral::Spectral;
 use crate::color::Srgb8;
 use crate::error::{ErrorKind, Place, shown};
 
@@ -166,7 +167,7 @@ impl<'t> Palette<'t> {
                     *place = cell;
                 }
             }
-            rows.push(&Row { line: entry.line, origin: None, cells });
+            rows.push(&Row { line: entry.line, origin: None, cells, spectrum: Spectral::Absent });
             if rows.is_full {
                 return;
             }

@@ -1,12 +1,15 @@
 //! Thread tables as JSON: each thread object becomes a row, and back.
 //! It does not know what a value means; it checks kinds of values and keys.
 
+mod spectrum;
+
 use std::borrow::Cow;
 
 use super::Table;
 use super::column::{COLUMNS, Column, Header};
 use super::csv::MAX_CELL_BYTES;
 use super::row::{Keyed, Row, Rows};
+use super::spectral::Spectral;
 use super::walk::{Node, Step, Value, Walker};
 use super::write;
 use crate::error::{Error, ErrorKind, Place, Result, shown};
@@ -156,10 +159,11 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
     };
     let mut cells: [Cow<'_, str>; COLUMNS] = Default::default();
     let mut keys = [""; COLUMNS];
-    let plain = entries.iter().map(|(key, _)| key.as_ref()).filter(|key| *key != "lab");
+    let plain = entries.iter().map(|(key, _)| key.as_ref()).filter(|key| !is_ours_alone(key));
     let header = Header::parse(plain);
     let mut whole = doubled_is_fine(&header, node, &path, rows);
     let mut named = header.columns.iter();
+    let mut held = Spectral::Absent;
     for (key, value) in entries {
         let at = At { path: &path, key };
         if key == "lab" {
@@ -167,6 +171,10 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
             for (column, name) in Column::LAB.into_iter().zip(["lab[0]", "lab[1]", "lab[2]"]) {
                 set(&mut keys, column, name);
             }
+            continue;
+        }
+        if key == "spectrum" {
+            held = spectrum::read(value, at, rows);
             continue;
         }
         match named.next().and_then(Option::as_ref) {
@@ -182,11 +190,16 @@ fn read_thread(node: &Node<'_>, index: usize, unknown: &mut Vec<String>, rows: &
     }
     let path = format!("{path}.");
     let origin = Some(Keyed { path: &path, keys });
-    let mut row = Row { line: node.line, origin, cells: [""; COLUMNS] };
+    let mut row = Row { line: node.line, origin, cells: [""; COLUMNS], spectrum: held };
     for (to, from) in row.cells.iter_mut().zip(&cells) {
         *to = from;
     }
     rows.push(&row);
+}
+
+/// True for the keys that no column of CSV has.
+fn is_ours_alone(key: &str) -> bool {
+    matches!(key, "lab" | "spectrum")
 }
 
 fn set<'k>(keys: &mut [&'k str; COLUMNS], column: Column, key: &'k str) {
@@ -384,6 +397,9 @@ pub(super) fn write(table: &Table) -> Result<String> {
             out.push_str(key);
             out.push_str("\":");
             out.push_str(&value);
+        }
+        if let Some(held) = &thread.spectrum {
+            out.push_str(&spectrum::written(held));
         }
         out.push('}');
     }

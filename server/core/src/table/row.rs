@@ -9,6 +9,7 @@ use super::number::{self, Mark, Number};
 use super::paint::ScaleVotes;
 use super::read::ReadOptions;
 use super::report::{Report, Seen};
+use super::spectral::{Spectra, Spectral};
 use super::tristimulus::Space;
 use super::{Code, Currency, Finish, Gtin, MAX_THREADS, Price, Status, Thread};
 use crate::color::Origin;
@@ -33,6 +34,7 @@ pub(super) struct Row<'r> {
     /// Where the row stands in a file that has no columns.
     pub(super) origin: Option<Keyed<'r>>,
     pub(super) cells: [&'r str; COLUMNS],
+    pub(super) spectrum: Spectral,
 }
 
 /// A row of a file without columns: the path to its thread and the keys of its values.
@@ -70,7 +72,8 @@ impl<'r> Row<'r> {
         if self.origin.is_some() {
             return false;
         }
-        let no_color = self.is_blank(Column::Hex)
+        let no_color = matches!(self.spectrum, Spectral::Absent)
+            && self.is_blank(Column::Hex)
             && self.are_blank(Column::LAB)
             && self.are_blank(Column::RGB);
         no_color && (is_total_word(self.get(Column::Code)) || is_total_word(self.get(Column::Name)))
@@ -94,11 +97,19 @@ pub(super) struct Pending {
     pub(super) uncertainty: Option<f64>,
 }
 
+/// The decimal mark of one number.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Marked {
+    pub(super) mark: Mark,
+    /// A comma may separate thousands here.
+    pub(super) may_be_thousands: bool,
+}
+
 /// Decimal marks seen, with the places of the first of each.
 #[derive(Debug, Default)]
 pub(super) struct Marks {
-    pub(super) points: Vec<(u64, Column, String)>,
-    pub(super) commas: Vec<(u64, Column, String)>,
+    pub(super) points: Vec<(Place, String)>,
+    pub(super) commas: Vec<(Place, String)>,
     pub(super) point_count: u64,
     pub(super) comma_count: u64,
     /// Commas that cannot be thousands separators.
@@ -120,6 +131,8 @@ pub(super) struct Facts {
     pub(super) idle_forms: Seen,
     pub(super) idle_white: Seen,
     pub(super) idle_currency: Seen,
+    pub(super) beside_spectrum: Seen,
+    pub(super) spectra: Spectra,
     pub(super) totals: Seen,
 }
 
@@ -191,6 +204,7 @@ impl<'o> Rows<'o> {
                 .unwrap_or(Status::Unknown),
             gtin: self.gtin(row),
             alternates: self.alternates(row),
+            spectrum: row.spectrum.held().cloned(),
             ..Thread::plain(code.clone().unwrap_or_else(Code::placeholder), name, color)
         };
         if code.is_some() {
@@ -255,7 +269,7 @@ impl<'o> Rows<'o> {
         name.to_owned()
     }
 
-    fn word<T>(
+    pub(super) fn word<T>(
         &mut self,
         row: &Row<'_>,
         column: Column,
@@ -279,7 +293,10 @@ impl<'o> Rows<'o> {
                 if number.odd_minus {
                     self.facts.odd_minus.note(row.line);
                 }
-                self.facts.marks.note(row, column, number.mark);
+                let may_be_thousands = matches!(column, Column::Price | Column::SkeinMetres)
+                    && number::may_be_thousands(row.get(column));
+                let marked = Marked { mark: number.mark, may_be_thousands };
+                self.note_mark(row, column, marked);
                 Some(number)
             }
             Err(fault) => {
@@ -287,6 +304,12 @@ impl<'o> Rows<'o> {
                 None
             }
         }
+    }
+
+    fn note_mark(&mut self, row: &Row<'_>, column: Column, marked: Marked) {
+        let mut marks = std::mem::take(&mut self.facts.marks);
+        marks.note(marked, row.get(column), || self.cell(row.line, column));
+        self.facts.marks = marks;
     }
 
     fn amount(
@@ -402,6 +425,10 @@ impl<'o> Rows<'o> {
     }
 }
 
+/// The words of the columns for light and observer.
+pub(super) const ILLUMINANTS: &str = "A, D50, D65, FL2, FL11 or LED-B3";
+pub(super) const OBSERVERS: &str = "2 or 10";
+
 const FINISHES: &str = "plain, metallic, variegated or fluorescent";
 const STATUSES: &str = "available, low, back order, discontinued, unavailable or unknown";
 
@@ -415,21 +442,19 @@ pub(super) fn is_fiber(fiber: &str) -> bool {
 }
 
 impl Marks {
-    fn note(&mut self, row: &Row<'_>, column: Column, mark: Mark) {
-        let (places, count) = match mark {
+    /// Counts a mark; the place is made only where it may be told.
+    pub(super) fn note(&mut self, marked: Marked, text: &str, place: impl FnOnce() -> Place) {
+        let (places, count) = match marked.mark {
             Mark::None => return,
             Mark::Point => (&mut self.points, &mut self.point_count),
             Mark::Comma => (&mut self.commas, &mut self.comma_count),
         };
-        let text = row.get(column);
         *count += 1;
-        if mark == Mark::Comma {
-            let may_be_thousands = matches!(column, Column::Price | Column::SkeinMetres)
-                && number::may_be_thousands(text);
-            self.sure_commas += u64::from(!may_be_thousands);
+        if marked.mark == Mark::Comma {
+            self.sure_commas += u64::from(!marked.may_be_thousands);
         }
         if places.len() < super::report::MAX_LISTED_PROBLEMS {
-            places.push((row.line, column, text.to_owned()));
+            places.push((place(), text.to_owned()));
         }
     }
 }

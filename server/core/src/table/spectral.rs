@@ -1,16 +1,42 @@
 //! Reflectance beside or in place of a color: the Lab that it gives, and whether a stated Lab agrees.
 //! It does not know how files write spectra.
 
+use std::sync::Arc;
+
+use super::column::Column;
 use super::report::{Report, Seen, rows as count_of};
-use super::row::Rows;
-use crate::color::{Conditions, Lab};
+use super::row::{ILLUMINANTS, OBSERVERS, Row, Rows};
+use crate::color::{Color, Conditions, Illuminant, Lab, Observer, Origin};
 use crate::difference::{Formula, Pair};
-use crate::error::Result;
+use crate::error::{Place, Result};
 use crate::spectrum::Reflectance;
 
 /// Difference from which a stated Lab and that of its spectrum are said to disagree, in CIEDE2000
 /// units. House choice: above what steps, weights and two decimals can explain under daylight.
 const APART: f64 = 0.5;
+
+/// What a row has for a reflectance spectrum.
+#[derive(Clone, Debug, Default)]
+pub(super) enum Spectral {
+    /// Nothing.
+    #[default]
+    Absent,
+    /// One that can be used.
+    Held(Arc<Reflectance>),
+    /// One that cannot be used, beside a color that can.
+    Idle,
+    /// One whose problems have been told.
+    Refused,
+}
+
+impl Spectral {
+    pub(super) fn held(&self) -> Option<&Arc<Reflectance>> {
+        match self {
+            Self::Held(spectrum) => Some(spectrum),
+            Self::Absent | Self::Idle | Self::Refused => None,
+        }
+    }
+}
 
 /// Reflectance factors at equal steps.
 #[derive(Debug)]
@@ -21,21 +47,59 @@ pub(super) struct Bands {
 }
 
 impl Bands {
-    /// CIELAB by ASTM E308.
+    /// The checked spectrum.
     ///
     /// # Errors
     ///
-    /// Those of [`Reflectance::new`] and [`Reflectance::lab`].
-    pub(super) fn lab(&self, conditions: Conditions) -> Result<Lab> {
-        Reflectance::new(self.start_nm, self.step_nm, &self.factors)?.lab(conditions)
+    /// Those of [`Reflectance::new`].
+    pub(super) fn spectrum(&self) -> Result<Spectral> {
+        let spectrum = Reflectance::new(self.start_nm, self.step_nm, &self.factors)?;
+        Ok(Spectral::Held(Arc::new(spectrum)))
     }
 }
 
 impl Rows<'_> {
-    /// The light and observer that a spectrum is computed for: those of the caller, else those that
-    /// the file states, else D65 and 10°.
-    pub(super) fn conditions_of_spectra(&self, stated: Option<Conditions>) -> Conditions {
-        self.options.conditions.or(stated).unwrap_or(Conditions::TEXTILE)
+    /// The color that a row's spectrum gives: for the light and observer of the caller, else for
+    /// those that the file states, else for D65 and 10°.
+    pub(super) fn color_of_spectrum(
+        &mut self,
+        row: &Row<'_>,
+        spectrum: &Reflectance,
+        stated: Option<Origin>,
+    ) -> Option<Color> {
+        let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
+        let observer = self.word(row, Column::Observer, Observer::parse, OBSERVERS);
+        let conditions =
+            self.options.conditions.unwrap_or_else(|| self.conditions_of(light, observer));
+        match spectrum.lab(conditions) {
+            Ok(lab) => {
+                self.facts.spectra.note_computed(row.line, conditions);
+                if lab.l() > 100.0 {
+                    self.facts.bright.note(row.line);
+                }
+                Some(Color::lab_under(lab, conditions, stated.unwrap_or(Origin::Spectrum)))
+            }
+            Err(error) => {
+                let field = row.origin.map(|keyed| keyed.path.trim_end_matches(['.', ',', ' ']));
+                let field = field.map(str::to_owned);
+                let place = Place { line: Some(row.line), field, ..Place::default() };
+                self.report.problem(error.kind().clone(), place);
+                None
+            }
+        }
+    }
+
+    /// Compares the Lab that a row states with that of its spectrum, when it has one.
+    pub(super) fn compare_with_spectrum(&mut self, row: &Row<'_>, color: &Color) {
+        let computed = match &row.spectrum {
+            Spectral::Held(spectrum) => spectrum.lab(color.conditions()).ok(),
+            Spectral::Idle => None,
+            Spectral::Absent | Spectral::Refused => return,
+        };
+        match computed {
+            Some(computed) => self.facts.spectra.compare(row.line, color.lab(), computed),
+            None => self.facts.spectra.note_idle(row.line),
+        }
     }
 }
 
@@ -78,7 +142,7 @@ impl Spectra {
             self.computed.tell(report, |count| {
                 format!(
                     "{} with a reflectance spectrum: Lab is computed for {conditions} (ASTM E308); \
-                     say otherwise with `--white D50/2`; the spectrum itself is not kept",
+                     say otherwise with `--white D50/2`",
                     count_of(count)
                 )
             });
@@ -86,8 +150,7 @@ impl Spectra {
         self.compared.tell(report, |count| {
             let what = if self.apart.count == 0 { ", and agrees" } else { "" };
             format!(
-                "{} with Lab and a reflectance spectrum: the Lab is read{what}; \
-                 the spectrum itself is not kept",
+                "{} with Lab and a reflectance spectrum: the Lab is read{what}",
                 count_of(count)
             )
         });

@@ -6,6 +6,7 @@ use super::column::{COLUMNS, Column};
 use super::naming::{Nameless, Naming};
 use super::report::{Seen, rows as count_of};
 use super::row::{Keyed, Row, Rows};
+use super::spectral::Spectral;
 use crate::color::Srgb8;
 use crate::error::{ErrorKind, Place, shown};
 
@@ -338,7 +339,8 @@ impl Swatches {
                     *cell = text;
                 }
             }
-            rows.push(&Row { line: swatch.number as u64, origin, cells });
+            let line = swatch.number as u64;
+            rows.push(&Row { line, origin, cells, spectrum: Spectral::Absent });
             if rows.is_full {
                 return;
             }

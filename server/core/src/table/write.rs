@@ -1,6 +1,8 @@
 //! Threads as the texts of a table's columns, exact enough to be read back as they were.
 //! It does not know CSV or JSON.
 
+use std::collections::BTreeSet;
+
 use super::column::{COLUMNS, Column};
 use super::{Code, Price, Table, Thread};
 
@@ -29,6 +31,19 @@ pub(super) fn used_columns(table: &Table) -> Vec<Column> {
     let always = |column| matches!(column, Column::Code | Column::Name);
     let columns = Column::ALL.into_iter().zip(used);
     columns.filter(|(column, used)| *used || always(*column)).map(|(column, _)| column).collect()
+}
+
+/// The wavelengths at which at least one thread has a reflectance, in nm, upward.
+pub(super) fn wavelengths(table: &Table) -> Vec<u16> {
+    let spectra = table.threads().iter().filter_map(|thread| thread.spectrum.as_deref());
+    let found: BTreeSet<u16> = spectra.flat_map(|held| held.samples().map(|(at, _)| at)).collect();
+    found.into_iter().collect()
+}
+
+/// The reflectance of a thread at a wavelength; empty where it has none.
+pub(super) fn factor(thread: &Thread, nm: u16) -> String {
+    let held = thread.spectrum.as_deref().and_then(|held| held.at(nm));
+    held.map(|value| value.to_string()).unwrap_or_default()
 }
 
 fn fills(thread: &Thread, column: Column) -> bool {

@@ -1,4 +1,4 @@
-//! The spectral columns of a row as reflectance factors, and the Lab that they give.
+//! The spectral columns of a row as reflectance factors.
 //! It does not know which light is meant.
 
 use super::Section;
@@ -8,7 +8,7 @@ use super::scale::Scales;
 use crate::error::{ErrorKind, Place};
 use crate::table::number;
 use crate::table::row::Rows;
-use crate::table::spectral::Bands;
+use crate::table::spectral::{Bands, Spectral};
 
 /// The reflectance of a row, every bad value reported; `None` after a problem.
 pub(super) fn bands(
@@ -38,8 +38,15 @@ pub(super) fn bands(
     (factors.len() == layout.bands.len()).then_some(Bands { start_nm, step_nm, factors })
 }
 
-/// The same without a word, for a comparison only.
-pub(super) fn quietly(layout: &Layout, set: &Set<'_>, scales: Scales) -> Option<Bands> {
+/// The spectrum beside a color: without a word, since a bad one is no reason to refuse the color.
+pub(super) fn beside(layout: &Layout, set: &Set<'_>, scales: Scales) -> Spectral {
+    if layout.bands.is_empty() {
+        return Spectral::Absent;
+    }
+    quietly(layout, set, scales).and_then(|bands| bands.spectrum().ok()).unwrap_or(Spectral::Idle)
+}
+
+fn quietly(layout: &Layout, set: &Set<'_>, scales: Scales) -> Option<Bands> {
     let (start_nm, step_nm) = layout.grid()?;
     let scale = scales.reflectance?;
     let factor = |at: &usize| {

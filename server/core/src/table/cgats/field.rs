@@ -3,27 +3,7 @@
 
 use crate::table::column::Column;
 use crate::table::tristimulus::Space;
-
-/// Wavelengths that the name of a spectral column may state, in nm.
-const WAVELENGTHS: std::ops::RangeInclusive<u16> = 300..=900;
-
-/// What may stand before the wavelength of a spectral column, blanks and underscores left out.
-const SPECTRAL_STARTS: [&str; 14] = [
-    "",
-    "SPECTRALNM",
-    "SPECTRALDEC",
-    "SPECTRALPCT",
-    "SPECTRAL",
-    "SPECTRUM",
-    "SPEC",
-    "NM",
-    "R",
-    "REFL",
-    "REFLECTANCE",
-    "WL",
-    "LAMBDA",
-    "REMISSION",
-];
+use crate::table::wavelength;
 
 /// What a column holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,8 +28,7 @@ pub(super) enum Field {
 impl Field {
     /// What a column of this name holds.
     pub(super) fn parse(name: &str) -> Self {
-        let bare: String =
-            name.to_uppercase().chars().filter(|c| !matches!(c, '_' | ' ' | '*' | '-')).collect();
+        let bare = wavelength::bare(name);
         match bare.as_str() {
             "SAMPLEID" | "SAMPLENO" | "SAMPLENUMBER" => Self::Id,
             "SAMPLENAME" => Self::Name,
@@ -62,7 +41,9 @@ impl Field {
             "XYZY" | "CIEXYZY" => Self::Y,
             "XYZZ" | "CIEXYZZ" => Self::Z,
             "SPECTRALNM" | "SPECTRALPCT" | "SPECTRALDEC" => Self::Spectral(None),
-            bare => wavelength(bare).map_or_else(|| other(bare), |nm| Self::Spectral(Some(nm))),
+            bare => {
+                wavelength::parse(bare).map_or_else(|| other(bare), |nm| Self::Spectral(Some(nm)))
+            }
         }
     }
 }
@@ -73,18 +54,6 @@ fn other(bare: &str) -> Field {
         bare.strip_prefix(start).is_some_and(|rest| (1..=2).contains(&rest.chars().count()))
     });
     if is_device { Field::Device } else { Field::Other }
-}
-
-/// The wavelength in a name such as `SPECTRALNM400`, `400NM` or `R400.0`.
-fn wavelength(bare: &str) -> Option<u16> {
-    let start = bare.find(|c: char| c.is_ascii_digit())?;
-    let (before, rest) = bare.split_at_checked(start)?;
-    let (digits, after) = rest.split_at_checked(3)?;
-    let after = after.strip_prefix('.').map_or(after, |zeros| zeros.trim_start_matches('0'));
-    if !SPECTRAL_STARTS.contains(&before) || !matches!(after, "" | "NM") {
-        return None;
-    }
-    digits.parse().ok().filter(|nm| WAVELENGTHS.contains(nm))
 }
 
 /// A form of color with the three fields that give it, best first.

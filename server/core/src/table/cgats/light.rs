@@ -3,7 +3,7 @@
 
 use std::borrow::Cow;
 
-use crate::color::{Conditions, Illuminant, Observer};
+use crate::color::{Illuminant, Observer};
 use crate::error::{ErrorKind, Place};
 use crate::table::report::Report;
 
@@ -27,11 +27,6 @@ pub(super) struct Keyword<'k> {
 impl Light {
     pub(super) fn is_silent(&self) -> bool {
         self.illuminant.is_none() && self.observer.is_none()
-    }
-
-    /// Light and observer, when both are stated.
-    pub(super) fn conditions(&self) -> Option<Conditions> {
-        Some(Conditions { illuminant: self.illuminant?.0, observer: self.observer?.0 })
     }
 
     /// Takes what a keyword says, when it is one that can say it.

@@ -12,7 +12,7 @@ use crate::table::number;
 use crate::table::paint::byte_of;
 use crate::table::report::{Seen, rows as count_of};
 use crate::table::row::{Keyed, Row, Rows};
-use crate::table::spectral::{Bands, Spectra};
+use crate::table::spectral::{Bands, Spectral};
 use crate::table::tristimulus::{Space, shown_white};
 
 /// Most specifications that one message names.
@@ -38,7 +38,8 @@ impl Meaning {
 #[derive(Debug, Default)]
 struct Told {
     measured: Seen,
-    spectra: Spectra,
+    /// Objects with a color and several spectra, of which none is meant.
+    undecided: Seen,
     converted: BTreeMap<&'static str, Seen>,
     rounded: Seen,
     whites: BTreeSet<Conditions>,
@@ -220,8 +221,8 @@ fn push(
     };
     set(Column::Code, &object.id);
     set(Column::Name, &object.name);
-    let (hex, made);
-    let mut conditions = rows.conditions_of(meaning.illuminant, meaning.observer);
+    let hex;
+    let conditions = rows.conditions_of(meaning.illuminant, meaning.observer);
     let mut parts = value.parts.each_ref().map(String::as_str);
     if value.form == Form::Srgb {
         let Some(rgb) = srgb(value, &path, told, rows) else { return };
@@ -229,16 +230,7 @@ fn push(
         set(Column::Hex, &hex);
         parts = [""; 3];
     } else if value.form == Form::Spectrum {
-        conditions = rows.conditions_of_spectra(meaning.conditions());
-        let place =
-            Place { line: Some(value.line), field: Some(label(object)), ..Place::default() };
-        match bands(value, meaning).and_then(|bands| bands.lab(conditions)) {
-            Ok(lab) => made = [lab.l(), lab.a(), lab.b()].map(|part| part.to_string()),
-            Err(error) => return rows.report.problem(error.kind().clone(), place),
-        }
-        parts = made.each_ref().map(String::as_str);
-        told.spectra.note_computed(value.line, conditions);
-        set(Column::Origin, Origin::Spectrum.as_str());
+        parts = [""; 3];
     } else if meaning.is_measured && rows.options.origin.is_none() {
         set(Column::Origin, Origin::Meter.as_str());
         told.measured.note(value.line);
@@ -246,12 +238,11 @@ fn push(
     for (column, part) in Column::LAB.into_iter().zip(parts) {
         set(column, part);
     }
-    let is_stated = |known: bool| known || value.form == Form::Spectrum;
     let observer = conditions.observer.degrees().to_string();
-    if value.form != Form::Srgb && is_stated(meaning.illuminant.is_some()) {
+    if value.form != Form::Srgb && meaning.illuminant.is_some() {
         set(Column::Illuminant, conditions.illuminant.as_str());
     }
-    if value.form != Form::Srgb && is_stated(meaning.observer.is_some()) {
+    if value.form != Form::Srgb && meaning.observer.is_some() {
         set(Column::Observer, &observer);
     }
     rows.space = match value.form {
@@ -260,10 +251,37 @@ fn push(
         Form::Xyz => Space::Xyz { white_y: 100.0 },
     };
     told.note(value, conditions);
-    rows.push(&Row { line: value.line, origin: Some(keyed), cells });
-    if !matches!(value.form, Form::Srgb | Form::Spectrum) && rows.lines.last() == Some(&value.line)
-    {
-        told.compare(object, meanings, rows);
+    let spectrum = spectrum(object, value, meanings, told, rows);
+    rows.push(&Row { line: value.line, origin: Some(keyed), cells, spectrum });
+}
+
+/// The spectrum of an object: the value itself, or the one that belongs to it.
+fn spectrum(
+    object: &Object,
+    value: &Value,
+    meanings: &BTreeMap<&str, Meaning>,
+    told: &mut Told,
+    rows: &mut Rows<'_>,
+) -> Spectral {
+    let read = |value| bands(value, meaning(value, meanings)).and_then(|bands| bands.spectrum());
+    if value.form == Form::Spectrum {
+        let place =
+            || Place { line: Some(value.line), field: Some(label(object)), ..Place::default() };
+        return read(value).unwrap_or_else(|error| {
+            rows.report.problem(error.kind().clone(), place());
+            Spectral::Refused
+        });
+    }
+    let spectra: Vec<&Value> =
+        object.values.iter().filter(|it| it.form == Form::Spectrum).collect();
+    let own = spectra.iter().find(|it| it.specification == value.specification);
+    match (own, spectra.as_slice()) {
+        (_, []) => Spectral::Absent,
+        (Some(only), _) | (None, [only]) => read(only).unwrap_or(Spectral::Idle),
+        (None, _) => {
+            told.undecided.note(object.line);
+            Spectral::Absent
+        }
     }
 }
 
@@ -358,25 +376,18 @@ impl Told {
         }
     }
 
-    /// Compares the color just handed on with the spectrum of its object, where there is only one.
-    fn compare(&mut self, object: &Object, meanings: &BTreeMap<&str, Meaning>, rows: &Rows<'_>) {
-        let mut spectra = object.values.iter().filter(|value| value.form == Form::Spectrum);
-        let (Some(spectrum), None) = (spectra.next(), spectra.next()) else { return };
-        let Some(color) = rows.threads.last().map(|thread| thread.color) else { return };
-        let computed = bands(spectrum, meaning(spectrum, meanings))
-            .and_then(|bands| bands.lab(color.conditions()));
-        match computed {
-            Ok(computed) => self.spectra.compare(object.line, color.lab(), computed),
-            Err(_) => self.spectra.note_idle(object.line),
-        }
-    }
-
     fn tell(self, rows: &mut Rows<'_>) {
         let report = &mut rows.report;
         self.measured.tell(report, |count| {
             format!("{} whose specification says measured reflectance: origin meter; say otherwise with `--origin`", count_of(count))
         });
-        self.spectra.tell(report);
+        self.undecided.tell(report, |count| {
+            format!(
+                "{} with a color and several spectra, none of the color's own specification: \
+                 no spectrum is kept",
+                count_of(count)
+            )
+        });
         for (what, seen) in self.converted {
             seen.tell(report, |count| {
                 format!("{} with {what}: converted to CIELAB", count_of(count))

@@ -1,18 +1,19 @@
 //! The color of a row: which form it has, its light, observer, origin and uncertainty.
 //! It does not know the other columns.
 
-use super::{Pending, Row, Rows};
+use super::{ILLUMINANTS, OBSERVERS, Pending, Row, Rows};
 use crate::color::{Color, Conditions, Illuminant, Observer, Origin, Srgb8};
 use crate::table::column::Column;
 use crate::table::paint;
+use crate::table::spectral::Spectral;
 
 const ORIGINS: &str = "screen, scan, meter, spectrum or unknown";
-const ILLUMINANTS: &str = "A, D50, D65, FL2, FL11 or LED-B3";
 
 impl Rows<'_> {
     /// The color of a row; a stand-in when it cannot be read, and then the table is refused.
     pub(super) fn color(&mut self, row: &Row<'_>) -> Color {
-        let stated = self.word(row, Column::Origin, Origin::parse, ORIGINS).or(self.options.origin);
+        let own = self.word(row, Column::Origin, Origin::parse, ORIGINS);
+        let stated = own.or(self.options.origin);
         let uncertainty = self.amount(
             row,
             Column::Uncertainty,
@@ -27,8 +28,21 @@ impl Rows<'_> {
         if forms.into_iter().filter(|form| *form).count() > 1 {
             self.facts.idle_forms.note(row.line);
         }
+        let spectrum = row.spectrum.held();
         let color = match forms {
-            [true, _, _] => self.lab(row, stated),
+            [true, _, _] => {
+                let color = self.lab(row, stated);
+                if let Some(color) = &color {
+                    self.compare_with_spectrum(row, color);
+                }
+                color
+            }
+            [_, hex, rgb] if let Some(spectrum) = spectrum => {
+                if hex || rgb {
+                    self.facts.beside_spectrum.note(row.line);
+                }
+                self.color_of_spectrum(row, spectrum, own)
+            }
             [_, true, _] => {
                 self.hex(row).map(|rgb| Color::listed(rgb, stated.unwrap_or(Origin::Screen)))
             }
@@ -36,13 +50,14 @@ impl Rows<'_> {
                 self.rgb(row, stated.unwrap_or(Origin::Screen), uncertainty);
                 None
             }
+            _ if matches!(row.spectrum, Spectral::Refused) => None,
             _ => {
                 self.no_color(row);
                 None
             }
         };
         let [is_lab, ..] = forms;
-        if !is_lab {
+        if !is_lab && spectrum.is_none() {
             self.idle_white(row);
         }
         let color = color.unwrap_or_else(|| Color::screen(Srgb8::new(0, 0, 0)));
@@ -133,7 +148,7 @@ impl Rows<'_> {
 
     fn conditions(&mut self, row: &Row<'_>) -> Conditions {
         let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
-        let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
+        let observer = self.word(row, Column::Observer, Observer::parse, OBSERVERS);
         if self.options.conditions.is_none() {
             match (light, observer) {
                 (Some(_), Some(_)) => {}
@@ -161,7 +176,7 @@ impl Rows<'_> {
     /// sRGB has its own white; a stated one is checked for spelling and otherwise not used.
     fn idle_white(&mut self, row: &Row<'_>) {
         let light = self.word(row, Column::Illuminant, Illuminant::parse, ILLUMINANTS);
-        let observer = self.word(row, Column::Observer, Observer::parse, "2 or 10");
+        let observer = self.word(row, Column::Observer, Observer::parse, OBSERVERS);
         let screen = Conditions::SCREEN;
         if light.is_some_and(|light| light != screen.illuminant)
             || observer.is_some_and(|observer| observer != screen.observer)
