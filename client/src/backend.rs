@@ -31,7 +31,7 @@ use crate::failure::Result;
 pub struct Hit {
     /// The table it stands in.
     pub table: TableId,
-    /// The thread.
+    /// The thread, without its spectrum.
     pub thread: Thread,
     /// The difference; the standard is the color asked for.
     pub difference: Difference,

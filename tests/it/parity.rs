@@ -1,6 +1,8 @@
 //! Embedded and remote give the same answers in the same words, refusals included.
 //! It does not say what a right answer is: other tests do.
 
+mod spectra;
+
 use std::ffi::OsString;
 use std::fs;
 use std::path::PathBuf;

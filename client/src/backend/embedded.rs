@@ -70,7 +70,7 @@ fn found(nearest: &Nearest<'_>) -> Found {
 fn hit(found: &Match<'_>) -> Hit {
     Hit {
         table: found.table.table().id().clone(),
-        thread: found.thread.clone(),
+        thread: found.thread.without_spectrum(),
         difference: found.difference,
         as_near: found.as_near,
     }

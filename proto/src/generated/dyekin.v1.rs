@@ -22,6 +22,21 @@ pub struct LabColor {
     #[prost(double, tag = "3")]
     pub b: f64,
 }
+/// A reflectance spectrum as it was measured: the part of the light that a surface sends back.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct Spectrum {
+    /// The wavelength of the first value in nm, 300 to 400 inclusive; a multiple of 5 for a step of 5,
+    /// of 10 for steps of 10 and 20.
+    #[prost(int32, tag = "1")]
+    pub start_nm: i32,
+    /// From one value to the next in nm: 5, 10 or 20.
+    #[prost(int32, tag = "2")]
+    pub step_nm: i32,
+    /// Factors upward, where 1 is the perfect diffuser, -0.01 to 2 inclusive. They reach 700 nm at
+    /// least and 1100 nm at most.
+    #[prost(double, repeated, tag = "3")]
+    pub factors: ::prost::alloc::vec::Vec<f64>,
+}
 /// A color with all that a comparison must know of it.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct Color {
@@ -452,6 +467,10 @@ pub struct Thread {
     /// Codes of the same table that its owner prefers instead, best first.
     #[prost(string, repeated, tag = "13")]
     pub alternate_codes: ::prost::alloc::vec::Vec<::prost::alloc::string::String>,
+    /// The reflectance spectrum behind the color. Absent when the table has none, and in answers that
+    /// may hold many threads: matches, audits and comparisons of versions.
+    #[prost(message, optional, tag = "14")]
+    pub spectrum: ::core::option::Option<Spectrum>,
 }
 /// A table as it stood when an answer was made. Two tables of one hash have the same content.
 #[derive(Clone, PartialEq, Eq, Hash, ::prost::Message)]
@@ -3212,6 +3231,8 @@ pub enum ThreadField {
     Strands = 10,
     /// How far the color may be off.
     Uncertainty = 11,
+    /// The reflectance spectrum.
+    Spectrum = 12,
 }
 impl ThreadField {
     /// String value of the enum field names used in the ProtoBuf definition.
@@ -3232,6 +3253,7 @@ impl ThreadField {
             Self::SkeinLength => "THREAD_FIELD_SKEIN_LENGTH",
             Self::Strands => "THREAD_FIELD_STRANDS",
             Self::Uncertainty => "THREAD_FIELD_UNCERTAINTY",
+            Self::Spectrum => "THREAD_FIELD_SPECTRUM",
         }
     }
     /// Creates an enum from field names used in the ProtoBuf definition.
@@ -3249,6 +3271,7 @@ impl ThreadField {
             "THREAD_FIELD_SKEIN_LENGTH" => Some(Self::SkeinLength),
             "THREAD_FIELD_STRANDS" => Some(Self::Strands),
             "THREAD_FIELD_UNCERTAINTY" => Some(Self::Uncertainty),
+            "THREAD_FIELD_SPECTRUM" => Some(Self::Spectrum),
             _ => None,
         }
     }

@@ -58,6 +58,8 @@ pub enum Field {
     Price,
     /// The length of a skein.
     SkeinMetres,
+    /// The reflectance spectrum.
+    Spectrum,
     /// The number of strands.
     Strands,
     /// How far the color may be off.
@@ -66,7 +68,7 @@ pub enum Field {
 
 impl Field {
     /// All fields, in the order of their names.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Alternates,
         Self::Fiber,
         Self::Finish,
@@ -76,6 +78,7 @@ impl Field {
         Self::Pack,
         Self::Price,
         Self::SkeinMetres,
+        Self::Spectrum,
         Self::Strands,
         Self::Uncertainty,
     ];
@@ -93,6 +96,7 @@ impl Field {
             Self::Pack => "pack",
             Self::Price => "price",
             Self::SkeinMetres => "skein_m",
+            Self::Spectrum => "spectrum",
             Self::Strands => "strands",
             Self::Uncertainty => "uncertainty",
         }
@@ -115,6 +119,7 @@ impl Field {
             Self::Pack => one.pack != two.pack,
             Self::Price => one.price != two.price,
             Self::SkeinMetres => one.skein_metres != two.skein_metres,
+            Self::Spectrum => one.spectrum != two.spectrum,
             Self::Strands => one.strands != two.strands,
             Self::Uncertainty => one.color.uncertainty() != two.color.uncertainty(),
         }
@@ -246,7 +251,8 @@ impl Comparison {
     /// Notes how one thread changed.
     fn note(&mut self, before: &Thread, after: &Thread, measure: Measure) {
         self.shared += 1;
-        let changed = || Changed { before: before.clone(), after: after.clone() };
+        let changed =
+            || Changed { before: before.without_spectrum(), after: after.without_spectrum() };
         if !is_one_color(&before.color, &after.color) {
             let difference = Difference::measured(&before.color, &after.color, measure);
             let Changed { before, after } = changed();
@@ -276,7 +282,8 @@ fn by_code(held: &CatalogTable) -> impl Iterator<Item = &Thread> {
 
 /// Threads of one table whose codes another does not have, in the order of the codes.
 fn lacking(held: &CatalogTable, other: &CatalogTable) -> Vec<Thread> {
-    by_code(held).filter(|thread| other.table().thread(&thread.code).is_none()).cloned().collect()
+    let gone = by_code(held).filter(|thread| other.table().thread(&thread.code).is_none());
+    gone.map(Thread::without_spectrum).collect()
 }
 
 fn is_one_color(one: &Color, two: &Color) -> bool {
@@ -318,7 +325,7 @@ fn substitutions(
         let needed = |thread: Option<&Thread>| thread.is_none_or(|thread| is_out(thread.status));
         let only_now = !needed(was) && needed(is);
         if only_now || !is_same_answer(&before, &after) {
-            let (thread, gone) = (thread.clone(), is.is_none());
+            let (thread, gone) = (thread.without_spectrum(), is.is_none());
             changed.push(Substitution { thread, gone, before, after });
         }
     }
@@ -361,7 +368,7 @@ fn stand_in(
     let near = held.near(&missing.color, &around, &mut Tally::default())?;
     let nearest = near.first().and_then(|near| Some((held.thread_at(near.row)?, near.difference)));
     let whole = |(thread, difference): (&Thread, Difference)| StandIn {
-        thread: thread.clone(),
+        thread: thread.without_spectrum(),
         difference,
         preferred: false,
     };
@@ -370,7 +377,7 @@ fn stand_in(
 
 fn answer(missing: &Thread, thread: &Thread, measure: Measure, preferred: bool) -> Answer {
     let difference = Difference::measured(&missing.color, &thread.color, measure)?;
-    Ok(Some(StandIn { thread: thread.clone(), difference, preferred }))
+    Ok(Some(StandIn { thread: thread.without_spectrum(), difference, preferred }))
 }
 
 #[cfg(test)]

@@ -101,6 +101,12 @@ impl Thread {
         }
     }
 
+    /// The thread for an answer that may hold many of them.
+    #[must_use]
+    pub fn without_spectrum(&self) -> Self {
+        Self { spectrum: None, ..self.clone() }
+    }
+
     /// True when both are of one finish, and of one fiber as far as is known.
     pub(crate) fn is_kin_of(&self, other: &Self) -> bool {
         let fibers = self.fiber.as_ref().zip(other.fiber.as_ref());

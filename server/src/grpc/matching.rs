@@ -219,7 +219,7 @@ fn stand_in(
     }
     let answer = nearest_one(catalog, &thread.color, &options, watch)?;
     let result = to_proto::match_result(query.id, thread.color.conditions(), answer);
-    Ok(pb::ThreadMatchResult { asked: Some(to_proto::thread(thread)), result: Some(result) })
+    Ok(pb::ThreadMatchResult { asked: Some(to_proto::whole_thread(thread)), result: Some(result) })
 }
 
 /// One stream of queries: all answered from the tables of its beginning.

@@ -86,7 +86,7 @@ impl TableService for Tables {
         call.facts.answered(threads.len());
         let response = pb::GetTableResponse {
             table: Some(to_proto::table(&held.as_ref().into(), snapshot.is_imported(&id))),
-            threads: threads.iter().map(to_proto::thread).collect(),
+            threads: threads.iter().map(to_proto::whole_thread).collect(),
             next_page_token,
         };
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))

@@ -9,6 +9,7 @@ use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Difference, band, describe};
 use dyekin_core::nearest::{Match, Nearest};
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::spectrum::Reflectance;
 use dyekin_core::table::{Finish, Notice, Price, Status};
 use dyekin_core::watch::Progress;
 use dyekin_core::{
@@ -154,7 +155,22 @@ fn price(price: Price) -> pb::Price {
     }
 }
 
-pub(super) fn thread(thread: &Thread) -> pb::Thread {
+/// A thread as its table has it.
+pub(super) fn whole_thread(thread: &Thread) -> pb::Thread {
+    let spectrum = thread.spectrum.as_deref().map(spectrum);
+    pb::Thread { spectrum, ..self::thread(thread) }
+}
+
+fn spectrum(held: &Reflectance) -> pb::Spectrum {
+    pb::Spectrum {
+        start_nm: held.start_nm().into(),
+        step_nm: held.step_nm().into(),
+        factors: held.values().to_vec(),
+    }
+}
+
+/// A thread for an answer that may hold many, without its spectrum.
+fn thread(thread: &Thread) -> pb::Thread {
     pb::Thread {
         code: thread.code.to_string(),
         name: thread.name.clone(),
@@ -169,6 +185,7 @@ pub(super) fn thread(thread: &Thread) -> pb::Thread {
         status: thread_status(thread.status).into(),
         gtin: thread.gtin.as_ref().map(|gtin| gtin.as_str().to_owned()).unwrap_or_default(),
         alternate_codes: thread.alternates.iter().map(ToString::to_string).collect(),
+        spectrum: None,
     }
 }
 

@@ -3,6 +3,8 @@
 
 mod tables;
 
+use std::sync::Arc;
+
 use dyekin_core::change::{
     Change, EdgeReport, JointReport, Loosened, Proposed, Question, Remark, TableVersion, Totals,
 };
@@ -10,6 +12,7 @@ use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
 use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::spectrum::Reflectance;
 use dyekin_core::table::{Currency, Finish, Gtin, Notice, Price, Status};
 use dyekin_core::watch::Progress;
 use dyekin_core::{
@@ -104,6 +107,7 @@ pub(super) fn thread(found: wire::Thread) -> Result<Thread> {
         status: status(found.status())?,
         name: found.name,
         color: color(found.color.as_ref())?,
+        spectrum: found.spectrum.as_ref().map(spectrum).transpose()?.map(Arc::new),
         fiber: Some(found.fiber).filter(|fiber| !fiber.is_empty()),
         strands: found.strand_count.map(|count| number(count, "strands")).transpose()?,
         skein_metres: found.skein_meters,
@@ -116,6 +120,12 @@ pub(super) fn thread(found: wire::Thread) -> Result<Thread> {
             .transpose()?,
         alternates: found.alternate_codes.iter().map(|text| code(text)).collect::<Result<_>>()?,
     })
+}
+
+fn spectrum(found: &wire::Spectrum) -> Result<Reflectance> {
+    let start: u16 = number(found.start_nm, "wavelength")?;
+    let step: u16 = number(found.step_nm, "step of wavelengths")?;
+    faulty(Reflectance::new(start, step, &found.factors), "spectrum")
 }
 
 fn price(found: &wire::Price) -> Result<Price> {

@@ -91,7 +91,7 @@ fn gap(
     let far = hits.first().filter(|hit| hit.delta_e.value() > options.gap.value());
     let Some(nearest) = far.and_then(|hit| held.thread_at(hit.row)) else { return Ok(None) };
     let difference = Difference::between(&color, &nearest.color, options.formula)?;
-    Ok(Some(Gap { color, nearest: nearest.clone(), difference }))
+    Ok(Some(Gap { color, nearest: nearest.without_spectrum(), difference }))
 }
 
 /// The middle of every cell whose color is an everyday one, in a fixed order.

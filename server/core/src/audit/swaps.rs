@@ -69,7 +69,8 @@ pub(super) fn find(threads: &[Thread], formula: Formula, watch: &dyn Watch) -> R
     for (one, two, clue) in pairs {
         if let (Some(first), Some(second)) = (threads.get(one), threads.get(two)) {
             let difference = Difference::between(&first.color, &second.color, formula)?;
-            swaps.push(Swap { first: first.clone(), second: second.clone(), clue, difference });
+            let (first, second) = (first.without_spectrum(), second.without_spectrum());
+            swaps.push(Swap { first, second, clue, difference });
         }
     }
     Ok(swaps)

@@ -22,7 +22,7 @@ pub(super) fn find(
     let more = pairs.len() > MAX_LISTED;
     pairs.truncate(MAX_LISTED);
     let twins = pairs.into_iter().filter_map(|(_, one, two)| {
-        Some((held.thread_at(one)?.clone(), held.thread_at(two)?.clone()))
+        Some((held.thread_at(one)?.without_spectrum(), held.thread_at(two)?.without_spectrum()))
     });
     let measured = |(first, second): (Thread, Thread)| {
         let difference = Difference::between(&first.color, &second.color, options.formula)?;

@@ -97,7 +97,7 @@ impl Rows<'_> {
             Spectral::Absent | Spectral::Refused => return,
         };
         match computed {
-            Some(computed) => self.facts.spectra.compare(row.line, color.lab(), computed),
+            Some(computed) => self.facts.spectra.compare(row.line, color, computed),
             None => self.facts.spectra.note_idle(row.line),
         }
     }
@@ -121,11 +121,15 @@ impl Spectra {
         self.conditions = Some(conditions);
     }
 
-    /// A row states a Lab and has a spectrum that gives another, perhaps.
-    pub(super) fn compare(&mut self, line: u64, stated: Lab, computed: Lab) {
-        self.compared.note(line);
-        let pair = Pair { standard: computed, sample: stated };
+    /// A row states a Lab and has a spectrum that gives another, perhaps. A Lab that says it comes
+    /// from a spectrum and agrees with it is as it should be.
+    pub(super) fn compare(&mut self, line: u64, stated: &Color, computed: Lab) {
+        let pair = Pair { standard: computed, sample: stated.lab() };
         let apart = Formula::DEFAULT.delta_e(pair).value();
+        if apart <= APART && stated.origin() == Origin::Spectrum {
+            return;
+        }
+        self.compared.note(line);
         if apart > APART {
             self.apart.note(line);
             self.most = self.most.max(apart);

@@ -153,7 +153,8 @@ impl Bands {
         match self.checked(&bands, &values) {
             Ok(spectrum) => Spectral::Held(Arc::new(spectrum)),
             Err((kind, column)) => {
-                let place = column.map_or(Place::line(line), |name| Place::cell(line, name));
+                let place =
+                    column.map_or_else(|| Place::line(line), |name| Place::cell(line, name));
                 rows.report.problem(kind, place);
                 Spectral::Refused
             }

@@ -83,6 +83,7 @@ fn field(field: Field) -> pb::ThreadField {
         Field::Pack => pb::ThreadField::Pack,
         Field::Price => pb::ThreadField::Price,
         Field::SkeinMetres => pb::ThreadField::SkeinLength,
+        Field::Spectrum => pb::ThreadField::Spectrum,
         Field::Strands => pb::ThreadField::Strands,
         Field::Uncertainty => pb::ThreadField::Uncertainty,
     }

@@ -92,6 +92,7 @@ fn field(found: i32) -> Result<Field> {
         Ok(wire::ThreadField::Pack) => Ok(Field::Pack),
         Ok(wire::ThreadField::Price) => Ok(Field::Price),
         Ok(wire::ThreadField::SkeinLength) => Ok(Field::SkeinMetres),
+        Ok(wire::ThreadField::Spectrum) => Ok(Field::Spectrum),
         Ok(wire::ThreadField::Strands) => Ok(Field::Strands),
         Ok(wire::ThreadField::Uncertainty) => Ok(Field::Uncertainty),
         Ok(wire::ThreadField::Unspecified) | Err(_) => Err(impossible("field")),
