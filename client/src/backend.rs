@@ -13,7 +13,7 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
+use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::{Notice, ReadOptions};
 use dyekin_core::{
     ChangeList, Color, Conditions, Difference, PaletteSummary, Table, TableHash, TableId, Thread,
@@ -139,12 +139,12 @@ pub trait Backend: std::fmt::Debug {
         watch: &dyn Watch,
     ) -> Result<MergeList>;
 
-    /// At most `max_threads` threads, and one of them for every color.
+    /// At most so many threads, and one of them for every color.
     fn reduce(
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
-        max_threads: usize,
+        options: &ReduceOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList>;
 

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueHint};
 use dyekin_core::color::AdaptationMethod;
+use dyekin_core::planner::KeepEdges;
 
 const ROOT_HELP: &str = "\
 Three ways in:
@@ -119,6 +120,13 @@ pub(crate) struct ReduceArgs {
     /// Most threads of the new chart.
     #[arg(long, short = 't', value_name = "N", value_parser = whole)]
     pub(crate) threads: usize,
+    /// How much touching colors stay apart beside being near to the chart's: off, low, normal or
+    /// high. Normal keeps small lettering, eyes and outlines.
+    #[arg(long, value_name = "HOW", default_value = "normal", value_parser = keep_edges)]
+    pub(crate) keep_edges: KeepEdges,
+    /// Areas of the chart whose soft shading is kept as well, separated by commas: a face, a sky.
+    #[arg(long, value_name = "AREA", value_delimiter = ',')]
+    pub(crate) keep_shading: Vec<String>,
     #[command(flatten)]
     pub(crate) plan: PlanArgs,
 }
@@ -483,6 +491,10 @@ pub(crate) struct ShowArgs {
 
 fn whole(text: &str) -> Result<usize, &'static str> {
     text.parse().map_err(|_| "a whole number is expected, such as 24")
+}
+
+fn keep_edges(text: &str) -> Result<KeepEdges, &'static str> {
+    KeepEdges::parse(text).ok_or("write off, low, normal or high")
 }
 
 fn method(text: &str) -> Result<AdaptationMethod, &'static str> {

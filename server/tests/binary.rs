@@ -199,7 +199,7 @@ fn long_reduction() -> pb::ReducePaletteRequest {
     };
     let colors = (0..2_000).map(color).collect();
     let palette = Some(pb::PaletteSummary { colors, neighbors: None, cloth: None });
-    pb::ReducePaletteRequest { palette, options: None, max_thread_count: 40 }
+    pb::ReducePaletteRequest { palette, options: None, max_thread_count: 40, ..Default::default() }
 }
 
 #[test]

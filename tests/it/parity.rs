@@ -14,7 +14,7 @@ use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::planner::{Ask, Keep, SubstituteOptions};
+use dyekin_core::planner::{Ask, Keep, KeepEdges, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::{Finish, ReadOptions};
 use dyekin_core::watch::{Patient, Progress, Watch};
 use dyekin_core::{
@@ -122,6 +122,15 @@ impl Dice {
 
     fn adaptation(&mut self) -> Option<AdaptationMethod> {
         *self.pick(&[None, Some(AdaptationMethod::Bradford), Some(AdaptationMethod::Cat16)])
+    }
+
+    fn reduce_options(&mut self, palette: &PaletteSummary, max_threads: usize) -> ReduceOptions {
+        let mut areas: Vec<String> =
+            palette.colors().iter().filter_map(|color| color.area.clone()).collect();
+        areas.push("nowhere".into());
+        let count = usize::try_from(self.roll(6) / 4).unwrap();
+        let keep_shading = (0..count).map(|_| self.pick(&areas).clone()).collect();
+        ReduceOptions { max_threads, keep_edges: *self.pick(&KeepEdges::ALL), keep_shading }
     }
 
     fn thread(&mut self, catalog: &Catalog) -> ThreadRef {
@@ -286,8 +295,9 @@ fn generated_palettes_are_planned_the_same() {
         let palette = dice.palette(&catalog);
         let ask = dice.ask(&catalog);
         let count = usize::try_from(dice.roll(9)).unwrap() + 1;
-        let left = words(here.reduce(&palette, &ask, count, &Patient));
-        assert_eq!(left, words(there.reduce(&palette, &ask, count, &Patient)), "round {round}");
+        let options = dice.reduce_options(&palette, count);
+        let left = words(here.reduce(&palette, &ask, &options, &Patient));
+        assert_eq!(left, words(there.reduce(&palette, &ask, &options, &Patient)), "round {round}");
         if left.is_ok() {
             answered += 1
         } else {
@@ -486,8 +496,10 @@ fn stopping_is_heard_in_both_modes() {
         keeps: Vec::new(),
         answers: Vec::new(),
     };
-    let left = Embedded::new(catalog).reduce(&palette, &ask, 3, &Gone).unwrap_err();
-    let right = served.remote().reduce(&palette, &ask, 3, &Gone).unwrap_err();
+    let (max_threads, keep_edges) = (3, KeepEdges::Normal);
+    let options = ReduceOptions { max_threads, keep_edges, keep_shading: Vec::new() };
+    let left = Embedded::new(catalog).reduce(&palette, &ask, &options, &Gone).unwrap_err();
+    let right = served.remote().reduce(&palette, &ask, &options, &Gone).unwrap_err();
     assert_eq!(left.exit(), Exit::Stopped);
     assert_eq!(left, right);
 }

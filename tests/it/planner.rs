@@ -6,7 +6,8 @@ use dyekin_core::change::{Answer, Remark};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, SubstituteOptions, convert, reduce, substitute, suggest_merges,
+    Answered, Ask, Keep, KeepEdges, ReduceOptions, SubstituteOptions, convert, reduce, substitute,
+    suggest_merges,
 };
 use dyekin_core::table::{self, Finish, ReadOptions};
 use dyekin_core::watch::Patient;
@@ -57,13 +58,18 @@ fn ask(tables: &[&str]) -> Ask {
     }
 }
 
+/// So many threads, chosen by stitches alone.
+fn at_most(max_threads: usize) -> ReduceOptions {
+    ReduceOptions { max_threads, keep_edges: KeepEdges::Off, keep_shading: Vec::new() }
+}
+
 #[test]
 fn a_chart_in_one_range_is_reduced_within_half_a_percent_of_the_best() {
     let catalog = catalog();
     let palette = worked_in(&table("quillmoor"), 4);
     for open in [60, 24, 12, 5] {
-        let list =
-            reduce(&catalog, &palette, &ask(&["quillmoor"]), open, &Patient).expect("a list");
+        let list = reduce(&catalog, &palette, &ask(&["quillmoor"]), &at_most(open), &Patient)
+            .expect("a list");
         let (mean, bound) = (list.totals.mean_difference.value(), list.totals.lower_bound);
         let bound = bound.expect("a bound").value();
         assert!(list.totals.threads_after <= open);
@@ -78,7 +84,7 @@ fn answering_yes_to_a_whole_list_gives_the_same_list_again() {
     let catalog = catalog();
     let palette = worked_in(&table("quillmoor"), 8);
     let mut ask = ask(&["larkpenny"]);
-    let first = reduce(&catalog, &palette, &ask, 16, &Patient).expect("a list");
+    let first = reduce(&catalog, &palette, &ask, &at_most(16), &Patient).expect("a list");
     ask.answers = first
         .changes
         .iter()
@@ -88,7 +94,7 @@ fn answering_yes_to_a_whole_list_gives_the_same_list_again() {
             answer: Answer::Yes,
         })
         .collect();
-    let again = reduce(&catalog, &palette, &ask, 16, &Patient).expect("a list");
+    let again = reduce(&catalog, &palette, &ask, &at_most(16), &Patient).expect("a list");
     assert_eq!(first.changes, again.changes);
     assert!(again.totals.proved_best);
 }
@@ -161,7 +167,8 @@ fn as_many_colors_as_a_palette_holds_are_answered() {
         area: None,
     };
     let palette = PaletteSummary::new((0..4_096).map(color).collect(), None, None).expect("4,096");
-    let list = reduce(&catalog, &palette, &ask(&["quillmoor"]), 24, &Patient).expect("a list");
+    let list =
+        reduce(&catalog, &palette, &ask(&["quillmoor"]), &at_most(24), &Patient).expect("a list");
     assert_eq!((list.totals.threads_after, list.changes.len()), (24, 4_096));
     let bound = list.totals.lower_bound.expect("a bound").value();
     assert!(bound >= 0.97 * list.totals.mean_difference.value());

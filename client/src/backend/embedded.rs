@@ -10,7 +10,7 @@ use dyekin_core::compare::{Comparison, compare};
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
-use dyekin_core::planner::{self, Ask, MergeList, SubstituteOptions};
+use dyekin_core::planner::{self, Ask, MergeList, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::{Loaded, ReadOptions};
 use dyekin_core::watch::Patient;
 use dyekin_core::{
@@ -131,10 +131,10 @@ impl Backend for Embedded {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
-        max_threads: usize,
+        options: &ReduceOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
-        Ok(planner::reduce(&self.catalog, palette, ask, max_threads, watch)?)
+        Ok(planner::reduce(&self.catalog, palette, ask, options, watch)?)
     }
 
     fn substitute(

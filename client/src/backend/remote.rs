@@ -16,7 +16,7 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
+use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::watch::{Patient, Watch};
 use dyekin_core::{
@@ -217,13 +217,15 @@ impl Backend for Remote {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
-        max_threads: usize,
+        options: &ReduceOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
         let request = wire::ReducePaletteRequest {
             palette: Some(ask::palette(palette)?),
             options: Some(ask::palette_options(ask)?),
-            max_thread_count: ask::number(max_threads)?,
+            max_thread_count: ask::number(options.max_threads)?,
+            keep_edges: ask::keep_edges(options.keep_edges).into(),
+            keep_shading_areas: options.keep_shading.clone(),
         };
         let palette = &mut self.palette;
         let list = self.line.watched(LONG_TIME, watch, async move {

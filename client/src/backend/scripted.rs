@@ -9,7 +9,7 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, SubstituteOptions};
+use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::{
     Catalog, ChangeList, Color, Difference, PaletteSummary, Table, TableId, Thread, ThreadRef,
@@ -95,10 +95,10 @@ impl Backend for Scripted {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
-        max_threads: usize,
+        options: &ReduceOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
-        self.hear("reduce", palette.colors().len())?.reduce(palette, ask, max_threads, watch)
+        self.hear("reduce", palette.colors().len())?.reduce(palette, ask, options, watch)
     }
 
     fn substitute(

@@ -5,9 +5,10 @@ mod thread;
 
 use std::collections::HashSet;
 
-use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};
+use dyekin_core::change::{Answer, Combined, EdgeReport, Question, Remark, TableVersion, Totals};
 use dyekin_core::difference::DeltaE;
 use dyekin_core::error::Error;
+use dyekin_core::planner::KeepEdges;
 use dyekin_core::table::Refused;
 use dyekin_core::{Code, Color, Formula, Srgb8, TableHash, TableId, ThreadRef};
 
@@ -256,6 +257,7 @@ impl Reader<'_> {
             "max_difference",
             "lower_bound",
             "proved_best",
+            "combined",
         ];
         let object = self.check.object(node, "totals", &known)?;
         let colors_before = self.count(object, "colors_before", "totals");
@@ -267,6 +269,10 @@ impl Reader<'_> {
             if bounded { self.delta_e(object, "lower_bound", "totals") } else { None };
         let proved = self.check.need(object, "proved_best", "totals")?;
         let proved_best = self.check.flag(proved, "totals.proved_best")?;
+        let combined = match object.get("combined") {
+            Some(node) => Some(self.combined(node)?),
+            None => None,
+        };
         Some(Totals {
             colors_before: usize::try_from(colors_before?).ok()?,
             threads_after: usize::try_from(threads_after?).ok()?,
@@ -274,15 +280,46 @@ impl Reader<'_> {
             max_difference: max_difference?,
             lower_bound,
             proved_best,
+            combined,
+        })
+    }
+
+    fn combined(&mut self, node: &Node) -> Option<Combined> {
+        const PATH: &str = "totals.combined";
+        let known = ["keep_edges", "lost_contrast", "total", "lower_bound"];
+        let object = self.check.object(node, PATH, &known)?;
+        let word = self.check.need(object, "keep_edges", PATH)?;
+        let keep_edges = KeepEdges::parse(self.check.text(word, PATH)?);
+        if keep_edges.is_none() {
+            let reason = "off, low, normal or high is expected";
+            self.check.bad(word, PATH, reason, "leave totals as they were made");
+        }
+        let lost_contrast = self.delta_e(object, "lost_contrast", PATH);
+        let total = self.delta_e(object, "total", PATH);
+        let lower_bound = self.delta_e(object, "lower_bound", PATH);
+        Some(Combined {
+            keep_edges: keep_edges?,
+            lost_contrast: lost_contrast?.value(),
+            total: total?.value(),
+            lower_bound: lower_bound?.value(),
         })
     }
 
     fn edges(&mut self, node: &Node) -> Option<EdgeReport> {
-        let object = self.check.object(node, "edges", &["outline", "vanished", "faded"])?;
-        let outline = self.count(object, "outline", "edges");
-        let vanished = self.count(object, "vanished", "edges");
-        let faded = self.count(object, "faded", "edges");
-        Some(EdgeReport { outline: outline?, vanished: vanished?, faded: faded? })
+        let known =
+            ["outline", "vanished", "faded", "soft", "soft_vanished", "soft_faded", "turned"];
+        let object = self.check.object(node, "edges", &known)?;
+        let [outline, vanished, faded, soft, soft_vanished, soft_faded, turned] =
+            known.map(|name| self.count(object, name, "edges"));
+        Some(EdgeReport {
+            outline: outline?,
+            vanished: vanished?,
+            faded: faded?,
+            soft: soft?,
+            soft_vanished: soft_vanished?,
+            soft_faded: soft_faded?,
+            turned: turned?,
+        })
     }
 
     fn changes(&mut self, root: Object<'_>) -> Vec<FileChange> {
@@ -387,6 +424,7 @@ impl Reader<'_> {
             ("loses_edge", Some(color)) => Remark::LosesEdge(color),
             ("not_nearest", None) => Remark::NotNearest,
             ("shares_thread", Some(color)) => Remark::SharesThread(color),
+            ("turns_shading", Some(color)) => Remark::TurnsShading(color),
             _ => {
                 let reason = "not a remark of this version, or its color is missing or too many";
                 self.check.bad(kind_node, path, reason, "leave remarks as they were made");

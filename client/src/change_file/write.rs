@@ -64,6 +64,14 @@ fn totals(out: &mut JsonWriter, file: &ChangeFile) {
         None => out.key("lower_bound").raw("null"),
     }
     out.key("proved_best").flag(totals.proved_best);
+    if let Some(combined) = &totals.combined {
+        out.key("combined").object(true);
+        out.key("keep_edges").text(combined.keep_edges.as_str());
+        out.key("lost_contrast").number(combined.lost_contrast);
+        out.key("total").number(combined.total);
+        out.key("lower_bound").number(combined.lower_bound);
+        out.end_object();
+    }
     out.end_object();
     match file.edges {
         None => out.key("edges").raw("null"),
@@ -72,6 +80,10 @@ fn totals(out: &mut JsonWriter, file: &ChangeFile) {
             out.key("outline").count(edges.outline);
             out.key("vanished").count(edges.vanished);
             out.key("faded").count(edges.faded);
+            out.key("soft").count(edges.soft);
+            out.key("soft_vanished").count(edges.soft_vanished);
+            out.key("soft_faded").count(edges.soft_faded);
+            out.key("turned").count(edges.turned);
             out.end_object();
         }
     }
@@ -214,6 +226,7 @@ fn remark(out: &mut JsonWriter, remark: &Remark) {
         Remark::LosesEdge(color) => ("loses_edge", Some(*color)),
         Remark::NotNearest => ("not_nearest", None),
         Remark::SharesThread(color) => ("shares_thread", Some(*color)),
+        Remark::TurnsShading(color) => ("turns_shading", Some(*color)),
     };
     out.key("kind").text(kind);
     if let Some(color) = color {

@@ -36,6 +36,7 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     let opened = Typed {
         chart: &typed.chart,
         keep: &areas(&file),
+        shading: &[],
         tables: &typed.tables,
         need: Need::Nothing,
         bare: BareCodes::OfTheTable,

@@ -44,6 +44,8 @@ pub(crate) enum BareCodes {
 pub(crate) struct Typed<'t> {
     pub(crate) chart: &'t ChartInput,
     pub(crate) keep: &'t [String],
+    /// Areas whose colors are told apart beside those that are kept.
+    pub(crate) shading: &'t [String],
     pub(crate) tables: &'t TableArgs,
     pub(crate) need: Need,
     pub(crate) bare: BareCodes,
@@ -63,7 +65,7 @@ impl ChartWork {
             pixels_per_stitch: chart.pixels_per_stitch,
         };
         let chart::Loaded { content, notices, .. } = chart::read(&bytes, &options)?;
-        let summary = sum_up(&content, typed.keep)?;
+        let summary = sum_up(&content, typed)?;
         for notice in notices.iter().chain(summary.notices()) {
             printer.note(&text::notice(&source_name, notice));
         }
@@ -213,6 +215,13 @@ impl ChartWork {
         if problems.is_empty() { Ok(keeps) } else { Err(problems.into()) }
     }
 
+    /// Says which of these are no areas of the chart.
+    pub(crate) fn check_areas(&self, areas: &[String]) -> Result<()> {
+        let problems: Vec<Error> =
+            areas.iter().filter_map(|area| self.of_area(area).err()).collect();
+        if problems.is_empty() { Ok(()) } else { Err(problems.into()) }
+    }
+
     /// An area of the chart.
     fn of_area(&self, area: &str) -> std::result::Result<Keep, Error> {
         let areas = self.chart().map_or(&[] as &[_], Chart::areas);
@@ -310,14 +319,19 @@ fn owner(shop: &mut Shop, bare: BareCodes) -> Result<Option<Table>> {
     shop.backend.table(&id).map(Some)
 }
 
-fn sum_up(content: &Content, keep: &[String]) -> Result<Summary> {
+fn sum_up(content: &Content, typed: Typed<'_>) -> Result<Summary> {
     match content {
         Content::Chart(chart) => {
-            let split: Vec<Label> = keep
-                .iter()
-                .filter_map(|text| area_name(text))
-                .map(Label::parse)
-                .collect::<std::result::Result<_, Error>>()?;
+            // Where areas overlap, the first one has the cell: what is kept before what is shaded.
+            let kept = typed.keep.iter().filter_map(|text| area_name(text));
+            let mut names: Vec<&str> = Vec::new();
+            for name in kept.chain(typed.shading.iter().map(String::as_str)) {
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+            let split: Vec<Label> =
+                names.into_iter().map(Label::parse).collect::<std::result::Result<_, Error>>()?;
             // Table colors are put in by whoever answers, who has the tables.
             let options = SummaryOptions { split: &split, color_of: &|_| None };
             Ok(Summary::of_chart(chart, options)?)

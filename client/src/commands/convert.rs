@@ -13,6 +13,7 @@ pub(crate) fn run(typed: &ConvertArgs, printer: &mut Printer) -> Result<Exit> {
         plan: &typed.plan,
         // A conversion leads from one table into another: which one must be said.
         bare: BareCodes::Unknown,
+        shading: &[],
     };
     job.run(printer, |mut given, printer| {
         let ask = given.ask(&typed.plan.chart.keep)?;

@@ -30,6 +30,7 @@ pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
     let opened = Typed {
         chart: &typed.chart.input,
         keep: &typed.chart.keep,
+        shading: &[],
         tables: &typed.tables,
         need: Need::Tables,
         bare: BareCodes::OfTheTable,

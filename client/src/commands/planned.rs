@@ -27,6 +27,8 @@ pub(crate) struct Job<'t> {
     pub(crate) plan: &'t PlanArgs,
     /// Whose codes the bare codes of the chart are.
     pub(crate) bare: BareCodes,
+    /// Areas of the chart that are told apart for their shading.
+    pub(crate) shading: &'t [String],
 }
 
 /// What a command chose, and the settings that are its own.
@@ -71,6 +73,7 @@ impl<'t> Job<'t> {
         let opened = Typed {
             chart: &self.plan.chart.input,
             keep: &self.plan.chart.keep,
+            shading: self.shading,
             tables: &self.plan.tables,
             need: Need::Tables,
             bare: self.bare,

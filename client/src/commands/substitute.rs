@@ -15,7 +15,7 @@ use crate::printer::Printer;
 use crate::settings::difference;
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
-    let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable };
+    let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable, shading: &[] };
     let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
     job.run(printer, |mut given, printer| {
         let options = SubstituteOptions {

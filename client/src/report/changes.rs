@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use dyekin_core::change::{Change, Loosened, Proposed, Question, Remark, Totals};
+use dyekin_core::change::{Change, Combined, Loosened, Proposed, Question, Remark, Totals};
 use dyekin_core::color::Trust;
 use dyekin_core::{ChangeList, DeltaE, ThreadRef};
 
@@ -12,6 +12,9 @@ use crate::summary::Summary;
 
 /// Largest gap, in percent, that is worth saying without being asked. House choice.
 const GAP_WORTH_SAYING: f64 = 25.0;
+
+/// Gap, in percent, that a search calls closed: a ten-thousandth of what is shown.
+const GAP_CLOSED: f64 = 1e-4;
 
 /// Changes shown without `--details`: the list begins with those to look at first. House choice.
 const CHANGES_SHOWN: usize = 12;
@@ -81,10 +84,9 @@ impl Told<'_> {
         };
         said = format!("{said}; difference {mean} on average over all stitches, {most} at most.");
         let mut lines = text::wrap(&said, self.width, 2);
-        for sentence in [self.loosened(), self.proof(totals), self.edges(), self.together()]
-            .into_iter()
-            .flatten()
-        {
+        let sentences =
+            [self.loosened(), self.proof(totals), self.edges(), self.shading(), self.together()];
+        for sentence in sentences.into_iter().flatten() {
             lines.extend(text::wrap(&sentence, self.width, 2));
         }
         lines
@@ -119,9 +121,18 @@ impl Told<'_> {
         if self.list.question != Question::Reduce {
             return None;
         }
+        let threads = counted(totals.threads_after as u64, "thread does", "threads do");
         let mut said = if totals.proved_best {
-            let threads = counted(totals.threads_after as u64, "thread does", "threads do");
             Some(format!("No {threads} better."))
+        } else if let Some(combined) = &totals.combined {
+            match combined_gap_percent(combined) {
+                Some(gap) if gap <= GAP_CLOSED => {
+                    Some(format!("No {threads} better with edges kept."))
+                }
+                gap => gap.filter(|gap| self.details || *gap <= GAP_WORTH_SAYING).map(|gap| {
+                    format!("At most {} % from the best possible with edges kept.", shown_gap(gap))
+                }),
+            }
         } else {
             gap_percent(totals)
                 .filter(|gap| self.details || *gap <= GAP_WORTH_SAYING)
@@ -135,6 +146,13 @@ impl Told<'_> {
                 self.list.formula
             );
             said = Some(said.map_or_else(|| bound.clone(), |said| format!("{said} {bound}")));
+        }
+        if let (true, Some(combined)) = (self.details, &totals.combined) {
+            let both = format!(
+                "Lost contrast {:.4}, together {:.4}, lower bound {:.4}.",
+                combined.lost_contrast, combined.total, combined.lower_bound
+            );
+            said = Some(said.map_or_else(|| both.clone(), |said| format!("{said} {both}")));
         }
         said
     }
@@ -160,6 +178,31 @@ impl Told<'_> {
             (0, _) => format!("{faded} of {outline} {fade}."),
             (_, _) => format!("{vanished} of {outline} {vanish}, {faded} {fade}."),
         })
+    }
+
+    /// What becomes of soft edges, and of light and dark.
+    fn shading(&self) -> Option<String> {
+        let edges = self.list.edges?;
+        let mut said = Vec::new();
+        if edges.soft_vanished + edges.soft_faded > 0 {
+            let soft = counted(edges.soft, "soft edge", "soft edges");
+            let (vanished, faded) = (edges.soft_vanished, edges.soft_faded);
+            let (vanish, fade) = (verb(vanished, "vanish"), verb(faded, "fade"));
+            said.push(match (vanished, faded) {
+                (_, 0) => format!("Shading: {} of {soft} {vanish}.", thousands(vanished)),
+                (0, _) => format!("Shading: {} of {soft} {fade}.", thousands(faded)),
+                (_, _) => format!(
+                    "Shading: {} of {soft} {vanish}, {} {fade}.",
+                    thousands(vanished),
+                    thousands(faded)
+                ),
+            });
+        }
+        if edges.turned > 0 {
+            let turned = counted(edges.turned, "edge", "edges");
+            said.push(format!("Light and dark change sides along {turned}."));
+        }
+        (!said.is_empty()).then(|| said.join(" "))
     }
 
     /// Which colors fall together, where nobody asked for fewer threads.
@@ -270,6 +313,10 @@ impl Told<'_> {
                 color_name(self.summary, *other)
             )),
             Remark::FadesIntoCloth => Some("look: no longer stands out from the cloth".to_owned()),
+            Remark::TurnsShading(other) => Some(format!(
+                "look: light and dark change sides with {}, which it touches",
+                color_name(self.summary, *other)
+            )),
         }
     }
 
@@ -343,6 +390,12 @@ pub(crate) fn gap_percent(totals: &Totals) -> Option<f64> {
     (bound > 0.0).then(|| ((mean / bound - 1.0) * 100.0).max(0.0))
 }
 
+/// How far mean difference and lost contrast together can be from the best possible, in percent.
+pub(crate) fn combined_gap_percent(combined: &Combined) -> Option<f64> {
+    let Combined { total, lower_bound, .. } = combined;
+    (*lower_bound > 0.0).then(|| ((total / lower_bound - 1.0) * 100.0).max(0.0))
+}
+
 /// A gap as people read it: never rounded down to nothing.
 fn shown_gap(gap: f64) -> String {
     let tenths = (gap * 10.0).ceil() / 10.0;
@@ -397,6 +450,7 @@ mod tests {
             max_difference: DeltaE::new(mean).unwrap(),
             lower_bound: bound.map(|bound| DeltaE::new(bound).unwrap()),
             proved_best,
+            combined: None,
         }
     }
 

@@ -2,7 +2,7 @@
 //! It does not write them.
 
 use dyekin_core::change::{
-    Change, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
+    Change, Combined, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
 };
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{band, describe};
@@ -151,6 +151,7 @@ pub(crate) fn change_list(
     object.insert("lower_bound".into(), json!(totals.lower_bound.map(DeltaE::value)));
     object.insert("gap_percent".into(), json!(changes::gap_percent(totals)));
     object.insert("proved_best".into(), json!(totals.proved_best));
+    object.insert("combined".into(), totals.combined.as_ref().map_or(Value::Null, combined));
     object.insert("rough".into(), json!(changes::trust(list) != Trust::Measured));
     object.insert("adapted".into(), json!(adapted(changes::trust(list))));
     add_formula(&mut object, list.formula);
@@ -161,7 +162,15 @@ pub(crate) fn change_list(
     object.insert(
         "edges".into(),
         list.edges.map_or(Value::Null, |edges| {
-            json!({"outline": edges.outline, "vanished": edges.vanished, "faded": edges.faded})
+            json!({
+                "outline": edges.outline,
+                "vanished": edges.vanished,
+                "faded": edges.faded,
+                "soft": edges.soft,
+                "soft_vanished": edges.soft_vanished,
+                "soft_faded": edges.soft_faded,
+                "turned": edges.turned,
+            })
         }),
     );
     object.insert("joint".into(), list.joint.as_ref().map_or(Value::Null, joint));
@@ -259,6 +268,16 @@ fn proposed(proposed: &Proposed) -> Value {
     Value::Object(object)
 }
 
+fn combined(combined: &Combined) -> Value {
+    json!({
+        "keep_edges": combined.keep_edges.as_str(),
+        "lost_contrast": combined.lost_contrast,
+        "total": combined.total,
+        "lower_bound": combined.lower_bound,
+        "gap_percent": changes::combined_gap_percent(combined),
+    })
+}
+
 fn remark(remark: &Remark) -> Value {
     let (kind, other) = match remark {
         Remark::SharesThread(other) => ("shares_thread", Some(*other)),
@@ -268,6 +287,7 @@ fn remark(remark: &Remark) -> Value {
         Remark::LosesEdge(other) => ("loses_edge", Some(*other)),
         Remark::FadesIntoCloth => ("fades_into_cloth", None),
         Remark::BeyondLimit => ("beyond_limit", None),
+        Remark::TurnsShading(other) => ("turns_shading", Some(*other)),
     };
     json!({"kind": kind, "color": other.map(changes::color_id)})
 }

@@ -689,6 +689,36 @@ pub struct EdgeReport {
     /// Of these, edges whose threads differ by less than the visible limit.
     #[prost(int64, tag = "3")]
     pub faded_edge_count: i64,
+    /// Touching cell edges between colors that differ softly, by one to two times the visible limit:
+    /// shading.
+    #[prost(int64, tag = "4")]
+    pub soft_edge_count: i64,
+    /// Of these, edges between colors that get the same thread.
+    #[prost(int64, tag = "5")]
+    pub soft_vanished_edge_count: i64,
+    /// Of these, edges whose threads differ by less than half of what the colors did.
+    #[prost(int64, tag = "6")]
+    pub soft_faded_edge_count: i64,
+    /// Outline and soft edges along which light and dark change sides: the lighter color, by 2 or more
+    /// in L*, gets the darker thread, by 1 or more.
+    #[prost(int64, tag = "7")]
+    pub turned_edge_count: i64,
+}
+/// What was made small where the contrast of touching colors counts too.
+#[derive(Clone, Copy, PartialEq, ::prost::Message)]
+pub struct CombinedTotal {
+    /// How much contrast counted.
+    #[prost(enumeration = "KeepEdges", tag = "1")]
+    pub keep_edges: i32,
+    /// What lost contrast costs, 0 or more, in units of the list's formula per stitch.
+    #[prost(double, tag = "2")]
+    pub lost_contrast: f64,
+    /// Mean difference and lost contrast together, 0 or more, in the same units.
+    #[prost(double, tag = "3")]
+    pub total: f64,
+    /// No choice of threads makes that smaller, 0 or more, in the same units.
+    #[prost(double, tag = "4")]
+    pub lower_bound: f64,
 }
 /// Where the totals stand. All means are weighted by stitches, in units of the list's formula.
 #[derive(Clone, Copy, PartialEq, ::prost::Message)]
@@ -712,6 +742,10 @@ pub struct ChangeTotals {
     /// asked for: keeps, answers, alternates first, threads apart.
     #[prost(bool, tag = "6")]
     pub proved_best: bool,
+    /// Mean difference and lost contrast together. Absent where contrast did not count: edges not kept,
+    /// neighbors unknown, or no outline in the chart.
+    #[prost(message, optional, tag = "7")]
+    pub combined: ::core::option::Option<CombinedTotal>,
 }
 /// How well threads that were chosen jointly stay apart.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -860,6 +894,8 @@ pub enum RemarkKind {
     SharesThread = 6,
     /// The cloth, which it touches, cannot be told from this color any more.
     FadesIntoCloth = 7,
+    /// Of this color and a touching one, `color_index`, the lighter one becomes the darker one.
+    TurnsShading = 8,
 }
 impl RemarkKind {
     /// String value of the enum field names used in the ProtoBuf definition.
@@ -876,6 +912,7 @@ impl RemarkKind {
             Self::NotNearest => "REMARK_KIND_NOT_NEAREST",
             Self::SharesThread => "REMARK_KIND_SHARES_THREAD",
             Self::FadesIntoCloth => "REMARK_KIND_FADES_INTO_CLOTH",
+            Self::TurnsShading => "REMARK_KIND_TURNS_SHADING",
         }
     }
     /// Creates an enum from field names used in the ProtoBuf definition.
@@ -889,6 +926,48 @@ impl RemarkKind {
             "REMARK_KIND_NOT_NEAREST" => Some(Self::NotNearest),
             "REMARK_KIND_SHARES_THREAD" => Some(Self::SharesThread),
             "REMARK_KIND_FADES_INTO_CLOTH" => Some(Self::FadesIntoCloth),
+            "REMARK_KIND_TURNS_SHADING" => Some(Self::TurnsShading),
+            _ => None,
+        }
+    }
+}
+/// How much the contrast between touching colors counts beside closeness to the chart's colors.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum KeepEdges {
+    /// Not stated: normal in a request, never sent in an answer.
+    Unspecified = 0,
+    /// Not at all: threads are chosen by stitches alone.
+    Off = 1,
+    /// A little.
+    Low = 2,
+    /// So that small lettering, eyes and outlines stay.
+    Normal = 3,
+    /// Before closeness.
+    High = 4,
+}
+impl KeepEdges {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "KEEP_EDGES_UNSPECIFIED",
+            Self::Off => "KEEP_EDGES_OFF",
+            Self::Low => "KEEP_EDGES_LOW",
+            Self::Normal => "KEEP_EDGES_NORMAL",
+            Self::High => "KEEP_EDGES_HIGH",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "KEEP_EDGES_UNSPECIFIED" => Some(Self::Unspecified),
+            "KEEP_EDGES_OFF" => Some(Self::Off),
+            "KEEP_EDGES_LOW" => Some(Self::Low),
+            "KEEP_EDGES_NORMAL" => Some(Self::Normal),
+            "KEEP_EDGES_HIGH" => Some(Self::High),
             _ => None,
         }
     }
@@ -2062,6 +2141,14 @@ pub struct ReducePaletteRequest {
     /// Most threads, 1 to 4,096. Required.
     #[prost(int32, tag = "3")]
     pub max_thread_count: i32,
+    /// How much the contrast between touching colors counts. Acts where neighbors are known. Default:
+    /// `KEEP_EDGES_NORMAL`.
+    #[prost(enumeration = "KeepEdges", tag = "4")]
+    pub keep_edges: i32,
+    /// Areas in which contrast counts that is soft to begin with, one to two times the visible limit,
+    /// such as shading in a face. Their colors stand apart in the palette. At most 4,096.
+    #[prost(string, repeated, tag = "5")]
+    pub keep_shading_areas: ::prost::alloc::vec::Vec<::prost::alloc::string::String>,
 }
 /// How far a search is.
 #[derive(Clone, Copy, PartialEq, ::prost::Message)]

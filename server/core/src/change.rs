@@ -3,6 +3,7 @@
 
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference, Formula};
+use crate::planner::KeepEdges;
 use crate::table::{TableHash, TableId, ThreadRef};
 
 /// Which question the list answers.
@@ -85,6 +86,8 @@ pub enum Remark {
     FadesIntoCloth,
     /// No thread within the limit that was asked for.
     BeyondLimit,
+    /// Of this color and a touching one, by its place, the lighter one becomes the darker one.
+    TurnsShading(usize),
 }
 
 /// How well the edges between touching colors survive.
@@ -96,6 +99,16 @@ pub struct EdgeReport {
     pub vanished: u64,
     /// Of these, edges whose threads differ by less than the visible limit.
     pub faded: u64,
+    /// Touching cell edges between colors that differ softly, by one to two times the visible limit:
+    /// shading.
+    pub soft: u64,
+    /// Of these, edges between colors that get the same thread.
+    pub soft_vanished: u64,
+    /// Of these, edges whose threads differ by less than half of what the colors did.
+    pub soft_faded: u64,
+    /// Outline and soft edges along which light and dark change sides: the lighter color, by 2 or
+    /// more in L*, gets the darker thread, by 1 or more.
+    pub turned: u64,
 }
 
 /// Where the totals stand. All means are weighted by stitches.
@@ -114,6 +127,21 @@ pub struct Totals {
     /// True when the mean difference is proved to be the smallest possible under everything that was
     /// asked for: keeps, answers, alternates first, threads apart.
     pub proved_best: bool,
+    /// Difference and lost contrast together, where the contrast of touching colors counted.
+    pub combined: Option<Combined>,
+}
+
+/// What was made small where the contrast of touching colors counts too.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Combined {
+    /// How much contrast counted.
+    pub keep_edges: KeepEdges,
+    /// What lost contrast costs, in difference units per stitch; 0 when nothing is lost.
+    pub lost_contrast: f64,
+    /// Mean difference and lost contrast together.
+    pub total: f64,
+    /// No choice of threads makes that smaller.
+    pub lower_bound: f64,
 }
 
 /// What had to give way because not everything that was asked for can be had together.

@@ -3,6 +3,7 @@
 
 mod assignment;
 mod case;
+mod contrast;
 mod convert;
 mod edges;
 mod evidence;
@@ -15,6 +16,7 @@ mod reduce;
 mod seating;
 mod substitute;
 
+pub use contrast::KeepEdges;
 use meter::Meter;
 
 use crate::catalog::Catalog;
@@ -120,6 +122,19 @@ pub struct MergeMove {
     pub difference: Difference,
 }
 
+/// How a palette is reduced.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReduceOptions {
+    /// Most threads, 1 or more.
+    pub max_threads: usize,
+    /// How much the contrast of touching colors counts beside closeness to the chart's colors. It
+    /// acts where neighbors are known.
+    pub keep_edges: KeepEdges,
+    /// Areas in which contrast counts that is soft to begin with, one to two times the visible
+    /// limit, such as shading in a face. Their colors stand apart in the summary.
+    pub keep_shading: Vec<String>,
+}
+
 /// What to substitute.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SubstituteOptions {
@@ -140,9 +155,12 @@ pub struct SubstituteOptions {
     pub keep_outlines: bool,
 }
 
-/// Chooses at most `max_threads` threads and gives every color one of them, so that the
-/// stitch-weighted mean difference is as small as the search finds; the totals say how much smaller
-/// it could be at most, and whether it is proved the smallest possible.
+/// Chooses at most so many threads and gives every color one of them, so that the stitch-weighted
+/// mean difference is as small as the search finds; the totals say how much smaller it could be at
+/// most, and whether it is proved the smallest possible.
+///
+/// Where edges are to be kept, what is made small is the mean difference and the contrast together
+/// that touching colors lose, and the totals say how much smaller both together could be at most.
 ///
 /// Every admitted thread of the chosen tables is a candidate. A color that is worked in a thread of
 /// the catalog is measured from that thread's table color. A blend becomes one thread unless it is
@@ -162,10 +180,10 @@ pub fn reduce(
     catalog: &Catalog,
     palette: &PaletteSummary,
     ask: &Ask,
-    max_threads: usize,
+    options: &ReduceOptions,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    reduce::run(catalog, palette, ask, max_threads, &mut Meter::new(watch).adapting(ask.adaptation))
+    reduce::run(catalog, palette, ask, options, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 /// The whole list of merges, from all colors down to one thread, never chained.

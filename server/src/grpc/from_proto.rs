@@ -19,7 +19,7 @@ use matching::filter;
 pub(super) use matching::{
     Query, color_pairs, color_queries, color_query, match_options, thread_queries,
 };
-pub(super) use palette::{ask, max_threads, palette, substitute_options};
+pub(super) use palette::{ask, palette, reduce_options, substitute_options};
 pub(super) use tables::{audit, import_header, page_size, versions};
 
 /// Most queries or pairs in one request.

@@ -60,16 +60,16 @@ impl PaletteService for Palettes {
     ) -> Result<Response<Self::ReducePaletteStream>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (palette, ask, most) = checked(|problems| {
+        let (palette, ask, options) = checked(|problems| {
             let palette = from_proto::palette(wire.palette.as_ref(), problems);
             let ask = from_proto::ask(wire.options.as_ref(), problems);
-            let most = from_proto::max_threads(wire.max_thread_count, problems);
-            Some((palette?, ask?, most?))
+            let options = from_proto::reduce_options(&wire, problems);
+            Some((palette?, ask?, options?))
         })?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
-            let list = planner::reduce(snapshot.catalog(), &palette, &ask, most, watch)?;
+            let list = planner::reduce(snapshot.catalog(), &palette, &ask, &options, watch)?;
             Ok(to_proto::change_list(&list))
         };
         let shared = self.shared.clone();

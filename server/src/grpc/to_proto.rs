@@ -8,7 +8,7 @@ use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Difference, band, describe};
 use dyekin_core::nearest::{Match, Nearest};
-use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::planner::{KeepEdges, MergeList, MergeMove, MergeStep};
 use dyekin_core::spectrum::Reflectance;
 use dyekin_core::table::{Finish, Notice, Price, Status};
 use dyekin_core::watch::Progress;
@@ -297,6 +297,7 @@ fn remark(remark: &Remark) -> pb::Remark {
         Remark::LosesEdge(other) => (pb::RemarkKind::LosesEdge, Some(count32(*other))),
         Remark::NotNearest => (pb::RemarkKind::NotNearest, None),
         Remark::SharesThread(other) => (pb::RemarkKind::SharesThread, Some(count32(*other))),
+        Remark::TurnsShading(other) => (pb::RemarkKind::TurnsShading, Some(count32(*other))),
     };
     pb::Remark { kind: kind.into(), color_index }
 }
@@ -339,6 +340,10 @@ fn edges(edges: EdgeReport) -> pb::EdgeReport {
         outline_edge_count: count64(edges.outline),
         vanished_edge_count: count64(edges.vanished),
         faded_edge_count: count64(edges.faded),
+        soft_edge_count: count64(edges.soft),
+        soft_vanished_edge_count: count64(edges.soft_vanished),
+        soft_faded_edge_count: count64(edges.soft_faded),
+        turned_edge_count: count64(edges.turned),
     }
 }
 
@@ -363,9 +368,25 @@ pub(super) fn change_list(list: &ChangeList) -> pb::ChangeList {
             max_delta_e: totals.max_difference.value(),
             lower_bound_delta_e: totals.lower_bound.map(dyekin_core::DeltaE::value),
             proved_best: totals.proved_best,
+            combined: totals.combined.as_ref().map(combined),
         }),
         edges: list.edges.map(edges),
         joint: list.joint.as_ref().map(joint),
+    }
+}
+
+fn combined(combined: &change::Combined) -> pb::CombinedTotal {
+    let keep_edges = match combined.keep_edges {
+        KeepEdges::Off => pb::KeepEdges::Off,
+        KeepEdges::Low => pb::KeepEdges::Low,
+        KeepEdges::Normal => pb::KeepEdges::Normal,
+        KeepEdges::High => pb::KeepEdges::High,
+    };
+    pb::CombinedTotal {
+        keep_edges: keep_edges.into(),
+        lost_contrast: combined.lost_contrast,
+        total: combined.total,
+        lower_bound: combined.lower_bound,
     }
 }
 

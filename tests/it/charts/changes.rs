@@ -57,6 +57,7 @@ fn change_list(summary: &Summary, goals: &[Option<&str>]) -> ChangeList {
             max_difference: DeltaE::new(3.5).unwrap(),
             lower_bound: Some(DeltaE::new(1.0).unwrap()),
             proved_best: false,
+            combined: None,
         },
         edges: None,
         joint: None,

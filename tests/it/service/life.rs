@@ -83,6 +83,7 @@ fn long_reduction() -> pb::ReducePaletteRequest {
         palette: Some(large_palette(700)),
         options: None,
         max_thread_count: 60,
+        ..Default::default()
     }
 }
 

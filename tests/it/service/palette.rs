@@ -41,6 +41,7 @@ async fn a_reduction_ends_with_its_change_list() {
         palette: Some(large_palette(60)),
         options: None,
         max_thread_count: 8,
+        ..Default::default()
     };
     let (progress, list) = reduce(&server, request).await;
     assert_eq!(list.question(), pb::Question::Reduce);
@@ -188,6 +189,7 @@ async fn what_no_thread_can_meet_is_said_in_the_stream() {
         palette: Some(palette(COLORS)),
         options: Some(pb::PaletteOptions { filter: Some(filter), ..Default::default() }),
         max_thread_count: 2,
+        ..Default::default()
     };
     let mut answers = server.palette().reduce_palette(request).await.unwrap().into_inner();
     let last = loop {
@@ -261,8 +263,12 @@ async fn problems_of_the_palette_do_not_hide_those_of_the_rest() {
     let told = server.palette().convert_palette(request).await.expect_err("two problems");
     assert_eq!(fields(told), [color.clone(), keep.clone()]);
 
-    let request =
-        pb::ReducePaletteRequest { palette: summary(), options: options(), max_thread_count: -1 };
+    let request = pb::ReducePaletteRequest {
+        palette: summary(),
+        options: options(),
+        max_thread_count: -1,
+        ..Default::default()
+    };
     let told = server.palette().reduce_palette(request).await.expect_err("three problems");
     assert_eq!(fields(told), [color, keep, "max_thread_count".to_owned()]);
     server.stop().await;

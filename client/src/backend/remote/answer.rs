@@ -6,12 +6,13 @@ mod tables;
 use std::sync::Arc;
 
 use dyekin_core::change::{
-    Change, EdgeReport, JointReport, Loosened, Proposed, Question, Remark, TableVersion, Totals,
+    Change, Combined, EdgeReport, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
+    Totals,
 };
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
-use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::planner::{KeepEdges, MergeList, MergeMove, MergeStep};
 use dyekin_core::spectrum::Reflectance;
 use dyekin_core::table::{Currency, Finish, Gtin, Notice, Price, Status};
 use dyekin_core::watch::Progress;
@@ -384,6 +385,7 @@ fn remark(found: &wire::Remark) -> Result<Remark> {
         Kind::NotNearest => Ok(Remark::NotNearest),
         Kind::SharesThread => Ok(Remark::SharesThread(other()?)),
         Kind::FadesIntoCloth => Ok(Remark::FadesIntoCloth),
+        Kind::TurnsShading => Ok(Remark::TurnsShading(other()?)),
     }
 }
 
@@ -396,6 +398,23 @@ fn totals(found: Option<&wire::ChangeTotals>) -> Result<Totals> {
         max_difference: delta_e(found.max_delta_e)?,
         lower_bound: found.lower_bound_delta_e.map(delta_e).transpose()?,
         proved_best: found.proved_best,
+        combined: found.combined.as_ref().map(combined).transpose()?,
+    })
+}
+
+fn combined(found: &wire::CombinedTotal) -> Result<Combined> {
+    let keep_edges = match found.keep_edges() {
+        wire::KeepEdges::Unspecified => return Err(missing("setting of edges")),
+        wire::KeepEdges::Off => KeepEdges::Off,
+        wire::KeepEdges::Low => KeepEdges::Low,
+        wire::KeepEdges::Normal => KeepEdges::Normal,
+        wire::KeepEdges::High => KeepEdges::High,
+    };
+    Ok(Combined {
+        keep_edges,
+        lost_contrast: delta_e(found.lost_contrast)?.value(),
+        total: delta_e(found.total)?.value(),
+        lower_bound: delta_e(found.lower_bound)?.value(),
     })
 }
 
@@ -421,5 +440,9 @@ fn edges(found: &wire::EdgeReport) -> Result<EdgeReport> {
         outline: number(found.outline_edge_count, "number of edges")?,
         vanished: number(found.vanished_edge_count, "number of edges")?,
         faded: number(found.faded_edge_count, "number of edges")?,
+        soft: number(found.soft_edge_count, "number of edges")?,
+        soft_vanished: number(found.soft_vanished_edge_count, "number of edges")?,
+        soft_faded: number(found.soft_faded_edge_count, "number of edges")?,
+        turned: number(found.turned_edge_count, "number of edges")?,
     })
 }

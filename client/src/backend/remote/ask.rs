@@ -6,7 +6,7 @@ use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::planner::{Answered, Ask, Keep};
+use dyekin_core::planner::{Answered, Ask, Keep, KeepEdges};
 use dyekin_core::table::{Finish, Price, ReadOptions};
 use dyekin_core::{
     Color, Conditions, DeltaE, Formula, Illuminant, Observer, Origin, PaletteSummary, TableId,
@@ -188,6 +188,15 @@ fn palette_color(part: &ChartColor) -> Result<wire::PaletteColor> {
         threads: part.threads.iter().map(thread_ref).collect(),
         area: part.area.clone().unwrap_or_default(),
     })
+}
+
+pub(super) fn keep_edges(setting: KeepEdges) -> wire::KeepEdges {
+    match setting {
+        KeepEdges::Off => wire::KeepEdges::Off,
+        KeepEdges::Low => wire::KeepEdges::Low,
+        KeepEdges::Normal => wire::KeepEdges::Normal,
+        KeepEdges::High => wire::KeepEdges::High,
+    }
 }
 
 fn neighbor_pair(pair: &Neighbors) -> Result<wire::NeighborPair> {

@@ -37,6 +37,7 @@ pub(super) fn run(
         runners_up,
         bound: None,
         proved: false,
+        combined: None,
     };
     evidence::list(&case, &outcome, meter)
 }

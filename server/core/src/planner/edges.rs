@@ -1,6 +1,8 @@
 //! How well the edges between touching colors survive a change of threads.
 //! It does not choose threads; it only looks at what was chosen.
 
+use std::cmp::Ordering;
+
 use super::VISIBLE;
 use super::case::{Candidate, Case, whole};
 use super::meter::Meter;
@@ -12,10 +14,18 @@ use crate::palette::{Neighbors, Side};
 
 /// Edges are judged in CIEDE2000, white to white, whatever formula ranks the threads: the visible
 /// limit is a limit of that formula.
-const FORMULA: Formula = Formula::DEFAULT;
+pub(super) const FORMULA: Formula = Formula::DEFAULT;
 
 /// Least difference before of an edge that is drawn on purpose: twice the visible limit.
-const OUTLINE: f64 = 2.0 * VISIBLE;
+pub(super) const OUTLINE: f64 = 2.0 * VISIBLE;
+
+/// Part of a soft contrast below which it counts as faded. House choice.
+const SOFT_LEFT: f64 = 0.5;
+
+/// Least step in L* before, and the least the other way after, that counts as turned. House choice:
+/// smaller steps are told from each other by hue as much as by lightness.
+const STEP: f64 = 2.0;
+const TURNED: f64 = 1.0;
 
 /// Most lost edges that one change names.
 const NAMED: usize = 8;
@@ -43,19 +53,37 @@ pub(super) fn look(
         let Some(second) = other_side(case, &shades, pair) else { continue };
         let before = meter.white_to_white(&first.before, &second.before, FORMULA)?;
         tally.touch(pair, before);
-        if before < OUTLINE {
+        if before < VISIBLE {
             continue;
         }
+        let least = if before < OUTLINE { SOFT_LEFT * before } else { VISIBLE };
         let fate = if first.threads.is_some() && first.threads == second.threads {
             Fate::Vanishes
-        } else if meter.white_to_white(&first.after, &second.after, FORMULA)? < VISIBLE {
+        } else if meter.white_to_white(&first.after, &second.after, FORMULA)? < least {
             Fate::Fades
         } else {
             Fate::Stays
         };
-        tally.outline(pair, fate);
+        if before < OUTLINE {
+            tally.soft(pair, fate);
+        } else {
+            tally.outline(pair, fate);
+        }
+        if pair.second != Side::Cloth && is_turned(first, &second) {
+            tally.turn(pair);
+        }
     }
     Ok(Some(tally.finish()))
+}
+
+/// True when the lighter side becomes the darker one.
+fn is_turned(first: &Shade, second: &Shade) -> bool {
+    let step = |one: &Color, two: &Color| one.lab().l() - two.lab().l();
+    let before = step(&first.before, &second.before);
+    let after = step(&first.after, &second.after);
+    before.abs() >= STEP
+        && after.abs() >= TURNED
+        && before.is_sign_positive() != after.is_sign_positive()
 }
 
 /// What becomes of an edge.
@@ -92,7 +120,7 @@ fn shades(case: &Case<'_, '_>, after: &[Vec<Candidate<'_>>]) -> Vec<Shade> {
 }
 
 /// The thread's color; for a blend the old color moved as its strands move on average, an estimate.
-fn shown_after(
+pub(super) fn shown_after(
     case: &Case<'_, '_>,
     color: &crate::palette::ChartColor,
     standard: &Color,
@@ -130,13 +158,18 @@ fn other_side(case: &Case<'_, '_>, shades: &[Shade], pair: &Neighbors) -> Option
     }
 }
 
+/// Edges along which a color touches a side.
+type Contact = (u64, Side);
+
 /// Sums over the pairs.
 struct Tally {
     report: EdgeReport,
     /// Sum of difference times edges, and of edges, by color.
     contrasts: Vec<(f64, f64)>,
     /// Lost edges and the other side, by color.
-    lost: Vec<Vec<(u64, Side)>>,
+    lost: Vec<Vec<Contact>>,
+    /// The same of edges along which light and dark change sides.
+    turned: Vec<Vec<Contact>>,
 }
 
 impl Tally {
@@ -145,6 +178,7 @@ impl Tally {
             report: EdgeReport::default(),
             contrasts: vec![(0.0, 0.0); colors],
             lost: vec![Vec::new(); colors],
+            turned: vec![Vec::new(); colors],
         }
     }
 
@@ -176,12 +210,33 @@ impl Tally {
         }
     }
 
+    fn soft(&mut self, pair: &Neighbors, fate: Fate) {
+        let report = &mut self.report;
+        report.soft = report.soft.saturating_add(pair.edges);
+        match fate {
+            Fate::Stays => {}
+            Fate::Fades => report.soft_faded = report.soft_faded.saturating_add(pair.edges),
+            Fate::Vanishes => {
+                report.soft_vanished = report.soft_vanished.saturating_add(pair.edges);
+            }
+        }
+    }
+
+    fn turn(&mut self, pair: &Neighbors) {
+        let Side::Color(second) = pair.second else { return };
+        self.report.turned = self.report.turned.saturating_add(pair.edges);
+        for (one, other) in [(pair.first, second), (second, pair.first)] {
+            let contact = (pair.edges, Side::Color(other));
+            self.turned.get_mut(one).into_iter().for_each(|of| of.push(contact));
+        }
+    }
+
     fn finish(self) -> Edges {
         let mean = |(sum, all): (f64, f64)| if all > 0.0 { sum / all } else { 0.0 };
         Edges {
             report: self.report,
             contrasts: self.contrasts.into_iter().map(mean).collect(),
-            remarks: self.lost.into_iter().map(remarks).collect(),
+            remarks: self.lost.into_iter().zip(self.turned).map(remarks).collect(),
         }
     }
 }
@@ -194,9 +249,10 @@ fn sides(pair: &Neighbors) -> impl Iterator<Item = usize> {
     std::iter::once(pair.first).chain(second)
 }
 
-/// The longest lost edges first.
-fn remarks(mut lost: Vec<(u64, Side)>) -> Vec<Remark> {
-    lost.sort_by(|(one, first), (two, second)| two.cmp(one).then(first.cmp(second)));
+/// The longest lost edges first, then the longest of those where light and dark change sides.
+fn remarks((mut lost, mut turned): (Vec<Contact>, Vec<Contact>)) -> Vec<Remark> {
+    lost.sort_by(longest_first);
+    turned.sort_by(longest_first);
     let mut named: Vec<Remark> = Vec::new();
     for (_, side) in lost {
         let remark = match side {
@@ -207,5 +263,14 @@ fn remarks(mut lost: Vec<(u64, Side)>) -> Vec<Remark> {
             named.push(remark);
         }
     }
+    let turned = turned.into_iter().filter_map(|(_, side)| match side {
+        Side::Cloth => None,
+        Side::Color(other) => Some(Remark::TurnsShading(other)),
+    });
+    named.extend(turned.take(NAMED));
     named
+}
+
+fn longest_first((one, first): &Contact, (two, second): &Contact) -> Ordering {
+    two.cmp(one).then(first.cmp(second))
 }

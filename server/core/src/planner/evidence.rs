@@ -8,7 +8,7 @@ use super::VISIBLE;
 use super::case::{Candidate, Case, whole};
 use super::edges::{self, Edges};
 use super::meter::Meter;
-use crate::change::{Change, ChangeList, Proposed, Question, Remark, Totals};
+use crate::change::{Change, ChangeList, Combined, Proposed, Question, Remark, Totals};
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference};
 use crate::error::Result;
@@ -42,6 +42,8 @@ pub(super) struct Outcome<'c> {
     pub(super) bound: Option<f64>,
     /// Whether the choice is proved best.
     pub(super) proved: bool,
+    /// Mean difference and lost contrast together, where contrast counted.
+    pub(super) combined: Option<Combined>,
 }
 
 /// Builds the list.
@@ -126,6 +128,7 @@ fn totals(case: &Case<'_, '_>, outcome: &Outcome<'_>) -> Result<Totals> {
         max_difference: DeltaE::computed(largest),
         lower_bound: bound.map(DeltaE::computed),
         proved_best: outcome.proved,
+        combined: outcome.combined,
     })
 }
 

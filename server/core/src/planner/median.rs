@@ -61,6 +61,8 @@ pub(super) struct Solution {
     pub(super) bound: f64,
     /// The bound is reached.
     pub(super) proved: bool,
+    /// What each row would pay at most, where a Lagrangian bound was climbed to.
+    pub(super) multipliers: Vec<f64>,
 }
 
 /// What became of a problem.
@@ -113,12 +115,13 @@ pub(super) fn solve(problem: &Problem, effort: Effort, pace: &mut dyn Pace) -> R
     }
     pace.tell(0.0, best.total(), None);
     let mut ascent = Ascent::new(problem, &best);
-    let proved = ascent.climb(&mut best, effort, pace)?
-        || branch::look_at_all(&mut ascent, &mut best, effort, pace)?;
+    let climbed = ascent.climb(&mut best, effort, pace)?;
+    let multipliers = ascent.best_multipliers.clone();
+    let proved = climbed || branch::look_at_all(&mut ascent, &mut best, effort, pace)?;
     let total = best.total();
     let bound = if proved { total } else { ascent.bound.min(total) };
     let (open, seats) = best.into_parts();
-    Ok(Outcome::Found(Solution { open, seats, total, bound, proved }))
+    Ok(Outcome::Found(Solution { open, seats, total, bound, proved, multipliers }))
 }
 
 #[cfg(test)]

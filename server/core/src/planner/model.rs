@@ -67,6 +67,31 @@ impl<'c> Reduction<'c> {
         let problem = Problem { cells, prices, locked, most, grain: 0.0 };
         Ok(Self { problem, colors, threads })
     }
+
+    /// Measures what a row pays for columns that its list leaves out, where the color may have them;
+    /// known costs stay.
+    pub(super) fn measure_unlisted<'m>(
+        &self,
+        case: &Case<'_, 'c>,
+        row: usize,
+        columns: impl Iterator<Item = (usize, &'m mut f64)>,
+        meter: &mut Meter<'_>,
+    ) -> Result<()> {
+        let Some(color) = self.colors.get(row) else { return Ok(()) };
+        let weight = case.weights().get(*color).copied().unwrap_or(0.0);
+        let (Some(standard), Some(wish)) = (case.standards.get(*color), case.wishes.get(*color))
+        else {
+            return Ok(());
+        };
+        for (column, cost) in columns.filter(|(_, cost)| cost.is_infinite()) {
+            let Some(candidate) = self.threads.get(column) else { continue };
+            if !is_barred(wish, *candidate) {
+                let shade = &candidate.thread.color;
+                *cost = weight * meter.difference(standard, shade, case.ask.formula)?;
+            }
+        }
+        Ok(())
+    }
 }
 
 /// The colors to decide, in an order that does not depend on their order in the palette.

@@ -1,63 +1,90 @@
 //! At most so many threads for a whole palette, with a bound on how much better it could be.
 //! It does not know the chart.
 
-use super::Ask;
 use super::case::{Candidate, Case, Wish};
+use super::contrast::{self, Contrast, Start, Terms};
 use super::evidence::{self, Outcome, RUNNERS_UP};
 use super::median::{self, Effort, Pace, Solution};
 use super::meter::Meter;
 use super::model::{Limits, Reduction};
+use super::{Ask, ReduceOptions};
 use crate::catalog::Catalog;
-use crate::change::{ChangeList, Question};
+use crate::change::{ChangeList, Combined, Question};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::palette::PaletteSummary;
 
 /// What one answer is worth: one to two seconds of a core when nothing closes sooner.
 const EFFORT: Effort = Effort { cells: 500_000_000, nodes: 20_000 };
 
+/// What the start is worth of a search that keeps edges too: there a proof for stitches alone is a
+/// help, not the answer.
+const EFFORT_AT_FIRST: Effort = Effort { cells: 60_000_000, nodes: 200 };
+
+/// Part of the work that keeping edges is, at its end.
+const EDGES_PART: f64 = 0.5;
+
 pub(super) fn run(
     catalog: &Catalog,
     palette: &PaletteSummary,
     ask: &Ask,
-    max_threads: usize,
+    options: &ReduceOptions,
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
-    run_within(Limits::USUAL, (catalog, palette, ask), max_threads, meter)
+    run_within(Limits::USUAL, (catalog, palette, ask), options, meter)
 }
 
 /// The same with other limits on the costs held in memory.
 pub(super) fn run_within(
     limits: Limits,
     (catalog, palette, ask): (&Catalog, &PaletteSummary, &Ask),
-    max_threads: usize,
+    options: &ReduceOptions,
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
+    let max_threads = options.max_threads;
     if max_threads == 0 {
         return Err(no_threads_at_all());
     }
     let case = Case::new(catalog, palette, ask, meter)?;
+    let terms = Terms { keep: options.keep_edges, shading: &options.keep_shading };
+    let contrast = Contrast::new(&case, terms, meter)?;
     let reduction = Reduction::new(&case, max_threads, limits, meter)?;
     can_be_served(&case, &reduction)?;
     let settled = settled_mean(&case)?;
-    let found =
-        median::solve(&reduction.problem, EFFORT, &mut Listened { meter, settled, fraction: 0.0 })?;
-    let solution = match found {
+    let (effort, share) = match contrast {
+        None => (EFFORT, 1.0),
+        Some(_) => (EFFORT_AT_FIRST, 1.0 - EDGES_PART),
+    };
+    let mut listened = Listened { meter, settled, share, fraction: 0.0 };
+    let solution = match median::solve(&reduction.problem, effort, &mut listened)? {
         median::Outcome::Found(solution) => solution,
         median::Outcome::Impossible { fewest, at_least } => {
             let beside = max_threads.saturating_sub(reduction.problem.most);
             return Err(too_few(max_threads, beside, fewest, at_least));
         }
     };
-    let after = after(&case, &reduction, &solution, meter)?;
+    let plain = Plain { case: &case, reduction: &reduction, solution: &solution, settled };
+    let chosen = plain.chosen(contrast.as_ref(), meter)?;
+    let after = after(&case, &reduction, &chosen.columns);
     let runners_up = runners_up(&case, &after, meter)?;
-    meter.tell(1.0, settled + solution.total, Some(settled + solution.bound));
+    let bound = settled + solution.bound;
+    meter.tell(1.0, settled + chosen.rows, Some(bound));
+    let combined = match (&contrast, chosen.with_edges) {
+        (Some(contrast), Some(with_edges)) => {
+            let lost_contrast = contrast.lost(&case, &after, meter)?;
+            let total = settled + chosen.rows + lost_contrast;
+            let (keep_edges, lower_bound) = (options.keep_edges, with_edges.min(total));
+            Some(Combined { keep_edges, lost_contrast, total, lower_bound })
+        }
+        _ => None,
+    };
     let outcome = Outcome {
         question: Question::Reduce,
         remarks: vec![Vec::new(); after.len()],
         after,
         runners_up,
-        bound: Some(settled + solution.bound),
-        proved: solution.proved,
+        bound: Some(bound),
+        proved: solution.proved && chosen.is_least,
+        combined,
     };
     evidence::list(&case, &outcome, meter)
 }
@@ -67,6 +94,8 @@ struct Listened<'l, 'w> {
     meter: &'l mut Meter<'w>,
     /// Part of the mean difference that is settled beside the problem.
     settled: f64,
+    /// Part of the whole work that the solver is.
+    share: f64,
     fraction: f64,
 }
 
@@ -76,7 +105,7 @@ impl Pace for Listened<'_, '_> {
     }
 
     fn tell(&mut self, part: f64, total: f64, bound: Option<f64>) {
-        self.fraction = self.fraction.max(part);
+        self.fraction = self.fraction.max(part * self.share);
         let bound = bound.map(|bound| self.settled + bound);
         self.meter.tell(self.fraction, self.settled + total, bound);
     }
@@ -94,13 +123,91 @@ fn settled_mean(case: &Case<'_, '_>) -> Result<f64> {
     Ok(sum)
 }
 
+/// A reduction by stitches alone.
+struct Plain<'p, 'a, 'c> {
+    case: &'p Case<'a, 'c>,
+    reduction: &'p Reduction<'c>,
+    solution: &'p Solution,
+    /// Mean difference that keeps and answers settle.
+    settled: f64,
+}
+
+/// The columns that were chosen in the end.
+struct Chosen {
+    /// The column of each row.
+    columns: Vec<usize>,
+    /// What the rows pay for them.
+    rows: f64,
+    /// No open column would be cheaper for any row, and the open ones are those of the solution.
+    is_least: bool,
+    /// Lower bound on mean difference and lost contrast together, where contrast counts.
+    with_edges: Option<f64>,
+}
+
+impl Plain<'_, '_, '_> {
+    /// Moves threads and colors about so that touching colors stay apart, where that counts.
+    fn chosen(&self, contrast: Option<&Contrast>, meter: &mut Meter<'_>) -> Result<Chosen> {
+        let columns = self.columns(meter)?;
+        let least = self.solution.total;
+        let Some(contrast) = contrast else {
+            return Ok(Chosen { columns, rows: least, is_least: true, with_edges: None });
+        };
+        let bound = self.settled + self.solution.bound;
+        let tell = |meter: &Meter<'_>, part: f64| {
+            meter.tell(1.0 - EDGES_PART * (1.0 - part), self.settled + least, Some(bound));
+        };
+        let start = Start {
+            open: &self.solution.open,
+            columns: &columns,
+            multipliers: &self.solution.multipliers,
+        };
+        let kept = contrast::keep(self.case, self.reduction, (contrast, start), meter, &tell)?;
+        let with_edges = (self.settled + kept.bound).max(bound);
+        let rows = self.paid(&kept.columns, meter)?;
+        Ok(Chosen {
+            columns: kept.columns,
+            rows,
+            is_least: rows <= least,
+            with_edges: Some(with_edges),
+        })
+    }
+
+    /// The column of every row.
+    fn columns(&self, meter: &mut Meter<'_>) -> Result<Vec<usize>> {
+        let Self { case, reduction, solution, .. } = self;
+        let mut columns = Vec::with_capacity(solution.seats.len());
+        for (row, (place, seat)) in reduction.colors.iter().zip(&solution.seats).enumerate() {
+            let own = own_column(case, reduction, solution, row, *place);
+            let listed = own.unwrap_or(*seat);
+            columns.push(match listed < reduction.threads.len() {
+                true => listed,
+                false => nearest_open(case, reduction, solution, *place, meter)?,
+            });
+        }
+        Ok(columns)
+    }
+
+    /// What the rows pay for these columns.
+    fn paid(&self, columns: &[usize], meter: &mut Meter<'_>) -> Result<f64> {
+        let cells = &self.reduction.problem.cells;
+        let mut sum = 0.0;
+        for (row, column) in columns.iter().enumerate() {
+            let listed = cells.row(row).find(|(_, other)| other == column);
+            let mut cost = listed.map_or(f64::INFINITY, |(cost, _)| cost);
+            let wanted = std::iter::once((*column, &mut cost));
+            self.reduction.measure_unlisted(self.case, row, wanted, meter)?;
+            sum += cost;
+        }
+        Ok(sum)
+    }
+}
+
 /// The threads of every color.
 fn after<'c>(
     case: &Case<'_, 'c>,
     reduction: &Reduction<'c>,
-    solution: &Solution,
-    meter: &mut Meter<'_>,
-) -> Result<Vec<Vec<Candidate<'c>>>> {
+    columns: &[usize],
+) -> Vec<Vec<Candidate<'c>>> {
     let mut after: Vec<Vec<Candidate<'c>>> = case
         .wishes
         .iter()
@@ -109,38 +216,33 @@ fn after<'c>(
             Wish::Free(_) => Vec::new(),
         })
         .collect();
-    let rows = reduction.colors.iter().zip(&solution.seats).enumerate();
-    for (row, (place, seat)) in rows {
-        let own = own_column(case, reduction, solution, row, *place);
-        let listed = own.unwrap_or(*seat);
-        let thread = match reduction.threads.get(listed) {
-            Some(thread) => Some(*thread),
-            None => nearest_open(case, reduction, solution, *place, meter)?,
-        };
+    for (place, column) in reduction.colors.iter().zip(columns) {
+        let thread = reduction.threads.get(*column);
         if let (Some(after), Some(thread)) = (after.get_mut(*place), thread) {
-            after.push(thread);
+            after.push(*thread);
         }
     }
-    Ok(after)
+    after
 }
 
-/// The open thread nearest to a color that has none in its list.
-fn nearest_open<'c>(
-    case: &Case<'_, 'c>,
-    reduction: &Reduction<'c>,
+/// The open column nearest to a color that has none in its list.
+fn nearest_open(
+    case: &Case<'_, '_>,
+    reduction: &Reduction<'_>,
     solution: &Solution,
     place: usize,
     meter: &mut Meter<'_>,
-) -> Result<Option<Candidate<'c>>> {
-    let Some(standard) = case.standards.get(place) else { return Ok(None) };
-    let mut best: Option<(f64, Candidate<'c>)> = None;
-    for thread in solution.open.iter().filter_map(|column| reduction.threads.get(*column)) {
+) -> Result<usize> {
+    let mut best = (f64::INFINITY, usize::MAX);
+    let Some(standard) = case.standards.get(place) else { return Ok(best.1) };
+    for column in &solution.open {
+        let Some(thread) = reduction.threads.get(*column) else { continue };
         let difference = meter.difference(standard, &thread.thread.color, case.ask.formula)?;
-        if best.is_none_or(|(held, _)| difference < held) && !case.refuses(place, *thread) {
-            best = Some((difference, *thread));
+        if difference < best.0 && !case.refuses(place, *thread) {
+            best = (difference, *column);
         }
     }
-    Ok(best.map(|(_, thread)| thread))
+    Ok(best.1)
 }
 
 /// A color stays in its own thread when that one is open and no other is nearer.

@@ -204,6 +204,7 @@ impl<'c> Answer<'_, '_, 'c> {
             remarks: Vec::new(),
             bound: self.bound()?,
             proved: self.picks.proved,
+            combined: None,
         };
         for color in self.case.palette.colors() {
             let filled =

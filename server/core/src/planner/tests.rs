@@ -47,6 +47,11 @@ fn summary(colors: Vec<ChartColor>) -> PaletteSummary {
     PaletteSummary::new(colors, None, None).unwrap()
 }
 
+/// So many threads, chosen by stitches alone.
+fn at_most(max_threads: usize) -> ReduceOptions {
+    ReduceOptions { max_threads, keep_edges: KeepEdges::Off, keep_shading: Vec::new() }
+}
+
 fn ask() -> Ask {
     Ask {
         tables: Vec::new(),
@@ -125,7 +130,9 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
         let threads = random.colors(1 + (seed as usize / 8 % 10));
         let open = 1 + seed as usize % 4;
         let optimum = exhaustive(&colors, &threads, open);
-        let list = reduce(&catalog_of(&threads), &summary(colors), &ask(), open, &Patient).unwrap();
+        let list =
+            reduce(&catalog_of(&threads), &summary(colors), &ask(), &at_most(open), &Patient)
+                .unwrap();
         let found = list.totals.mean_difference.value();
         let bound = list.totals.lower_bound.unwrap().value();
         assert!(bound <= optimum * (1.0 + 1e-8) + 1e-12, "seed {seed}: {bound} > {optimum}");
@@ -141,6 +148,7 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
 }
 
 mod adapting;
+mod contrast;
 mod conversion;
 mod jointly;
 mod merging;
@@ -183,7 +191,7 @@ fn a_stopped_watch_stops_every_question_within_256_formula_calls() {
     let missing = substitution::missing(&[3]);
     let ask = ask();
     let questions: [&Metered<'_>; 4] = [
-        &|meter| reduce::run(&catalog, &palette, &ask, 24, meter).map(drop),
+        &|meter| reduce::run(&catalog, &palette, &ask, &at_most(24), meter).map(drop),
         &|meter| merge::run(&catalog, &palette, &ask, meter).map(drop),
         &|meter| substitute::run(&catalog, &palette, &ask, &missing, meter).map(drop),
         &|meter| convert::run(&catalog, &palette, &ask, meter).map(drop),
@@ -198,7 +206,7 @@ fn a_stopped_watch_stops_every_question_within_256_formula_calls() {
     for stop_at in [2, 5, 40, 300] {
         let watch = Impatient::new(stop_at);
         let mut meter = Meter::new(&watch);
-        let error = reduce::run(&catalog, &palette, &ask, 24, &mut meter).unwrap_err();
+        let error = reduce::run(&catalog, &palette, &ask, &at_most(24), &mut meter).unwrap_err();
         assert_eq!(*error.kind(), ErrorKind::Stopped);
         assert!(meter.calls() <= meter::CALLS_BETWEEN_LOOKS * (stop_at - 1), "{}", meter.calls());
         assert_eq!(watch.looks.get(), stop_at);

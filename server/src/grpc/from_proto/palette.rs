@@ -4,7 +4,9 @@
 use dyekin_core::PaletteSummary;
 use dyekin_core::change::Answer;
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors, Side};
-use dyekin_core::planner::{Answered, Ask, Keep, MAX_MISSING, SubstituteOptions};
+use dyekin_core::planner::{
+    Answered, Ask, Keep, KeepEdges, MAX_MISSING, ReduceOptions, SubstituteOptions,
+};
 use dyekin_proto::v1 as pb;
 
 use super::{
@@ -173,13 +175,45 @@ pub(in crate::grpc) fn ask(
     })
 }
 
-pub(in crate::grpc) fn max_threads(wire: i32, problems: &mut Problems) -> Option<usize> {
+pub(in crate::grpc) fn reduce_options(
+    wire: &pb::ReducePaletteRequest,
+    problems: &mut Problems,
+) -> Option<ReduceOptions> {
+    let max_threads = max_threads(wire.max_thread_count, problems);
+    let keep_edges = keep_edges(wire.keep_edges, Path::Top("keep_edges"), problems);
+    let shading = Path::Top("keep_shading_areas");
+    let count = wire.keep_shading_areas.len();
+    problems.within(shading, "areas in one request", count, MAX_COLORS).then_some(())?;
+    let shading = each(&wire.keep_shading_areas, shading, problems, |name, path, problems| {
+        label(name, path, problems)
+    });
+    Some(ReduceOptions {
+        max_threads: max_threads?,
+        keep_edges: keep_edges?,
+        keep_shading: shading?,
+    })
+}
+
+fn max_threads(wire: i32, problems: &mut Problems) -> Option<usize> {
     let count = usize::try_from(wire).ok().filter(|count| (1..=MAX_COLORS).contains(count));
     if count.is_none() {
         let path = Path::Top("max_thread_count");
         problems.bad(path, wire, "a number of threads is 1 to 4096", "say how many threads");
     }
     count
+}
+
+fn keep_edges(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<KeepEdges> {
+    match pb::KeepEdges::try_from(wire) {
+        Ok(pb::KeepEdges::Unspecified | pb::KeepEdges::Normal) => Some(KeepEdges::Normal),
+        Ok(pb::KeepEdges::Off) => Some(KeepEdges::Off),
+        Ok(pb::KeepEdges::Low) => Some(KeepEdges::Low),
+        Ok(pb::KeepEdges::High) => Some(KeepEdges::High),
+        Err(_) => {
+            problems.bad(path, wire, "no such setting", "say off, low, normal or high");
+            None
+        }
+    }
 }
 
 pub(in crate::grpc) fn substitute_options(

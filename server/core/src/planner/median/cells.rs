@@ -58,18 +58,23 @@ impl Cells {
     }
 
     /// The cells of a column, by row.
-    pub(super) fn column(&self, column: usize) -> impl Iterator<Item = (f64, usize)> {
+    pub(in crate::planner) fn column(&self, column: usize) -> impl Iterator<Item = (f64, usize)> {
         self.by_column.list(column)
     }
 
     /// How many rows a column can serve.
-    pub(super) fn column_len(&self, column: usize) -> usize {
+    pub(in crate::planner) fn column_len(&self, column: usize) -> usize {
         self.by_column.list_len(column)
     }
 
     /// What the lists leave out, by row.
-    pub(super) fn beyond(&self) -> &[Beyond] {
+    pub(in crate::planner) fn beyond(&self) -> &[Beyond] {
         &self.beyond
+    }
+
+    /// True when the list of a row leaves out usable cells.
+    pub(in crate::planner) fn is_cut(&self, row: usize) -> bool {
+        self.beyond.get(row).is_some_and(|beyond| beyond.least.is_finite())
     }
 
     /// True when no list leaves out a usable cell.

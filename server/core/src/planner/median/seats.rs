@@ -114,7 +114,7 @@ impl<'p> Seats<'p> {
         self.drop_dear();
         let total = self.total();
         let (open, seats) = self.into_parts();
-        Solution { open, seats, total, bound: total, proved: true }
+        Solution { open, seats, total, bound: total, proved: true, multipliers: Vec::new() }
     }
 
     /// Open columns in order, and the column of each row.

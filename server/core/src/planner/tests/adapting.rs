@@ -39,7 +39,10 @@ fn other_lights_are_refused_by_every_question_unless_adaptation_is_asked_for() {
     let worked = summary(vec![worked(under("D65/2", [41.0, 29.0, 12.0]), 5, &[0])]);
     let options = substitution::missing(&[0]);
     let lists = |ask: &Ask| {
-        [convert(&catalog, &palette, ask, &Patient), reduce(&catalog, &palette, ask, 2, &Patient)]
+        [
+            convert(&catalog, &palette, ask, &Patient),
+            reduce(&catalog, &palette, ask, &at_most(2), &Patient),
+        ]
     };
     for refused in lists(&ask()) {
         let hint = refused.unwrap_err().hint().unwrap();

@@ -4,7 +4,7 @@ use super::*;
 use crate::change::Answer;
 
 fn run(threads: &[Color], colors: Vec<ChartColor>, ask: &Ask, open: usize) -> Result<ChangeList> {
-    reduce(&catalog_of(threads), &summary(colors), ask, open, &Patient)
+    reduce(&catalog_of(threads), &summary(colors), ask, &at_most(open), &Patient)
 }
 
 fn keeping(keeps: Vec<Keep>) -> Ask {
@@ -85,10 +85,10 @@ fn a_kept_color_keeps_a_thread_that_no_other_color_may_join() {
     kept.threads = vec![own];
     let palette = summary(vec![kept, picture(colors[0], 50)]);
     let catalog = Catalog::build([table]);
-    let list = reduce(&catalog, &palette, &ask, 2, &Patient).unwrap();
+    let list = reduce(&catalog, &palette, &ask, &at_most(2), &Patient).unwrap();
     assert_eq!(list.unchanged, vec![0]);
     assert_eq!(after(&list, 1).unwrap().code.as_str(), "P");
-    let error = reduce(&catalog, &palette, &ask, 1, &Patient).unwrap_err();
+    let error = reduce(&catalog, &palette, &ask, &at_most(1), &Patient).unwrap_err();
     assert_eq!(error.hint().unwrap(), "ask for 2, or keep fewer");
 }
 
@@ -177,7 +177,7 @@ fn another_thread_outside_the_filter_serves_that_color_only() {
     let mut ask = answering(0, &[], Answer::Another(gold.clone()));
     ask.filter.finishes = vec![Finish::Plain];
     let palette = summary(vec![picture(colors[0], 5), picture(colors[1], 500)]);
-    let list = reduce(&Catalog::build([table]), &palette, &ask, 2, &Patient).unwrap();
+    let list = reduce(&Catalog::build([table]), &palette, &ask, &at_most(2), &Patient).unwrap();
     assert_eq!(after(&list, 0), Some(gold.clone()));
     assert_ne!(after(&list, 1), Some(gold));
 }
@@ -276,7 +276,7 @@ fn the_order_of_the_rows_of_a_table_does_not_matter() {
             Thread::plain(Code::parse(&format!("T-{row:03}")).unwrap(), "", colors[row])
         });
         let table = Table::new(TableId::parse("own").unwrap(), threads.collect()).unwrap();
-        reduce(&Catalog::build([table]), &palette, &ask(), 7, &Patient).unwrap()
+        reduce(&Catalog::build([table]), &palette, &ask(), &at_most(7), &Patient).unwrap()
     };
     let (there, back) = (rows(&mut (0..50)), rows(&mut (0..50).rev()));
     assert_eq!(there.changes, back.changes);
@@ -294,7 +294,7 @@ fn with_too_little_memory_for_all_costs_the_bound_still_holds() {
         let mut meter = Meter::new(&Patient);
         let limits = model::Limits { cells: 40, scan: [40, 4_000][seed as usize % 2] };
         let asked = (&catalog, &palette, &ask());
-        let list = reduce::run_within(limits, asked, 2, &mut meter).unwrap();
+        let list = reduce::run_within(limits, asked, &at_most(2), &mut meter).unwrap();
         let found = list.totals.mean_difference.value();
         assert!(list.totals.lower_bound.unwrap().value() <= optimum * (1.0 + 1e-8), "{seed}");
         assert!(found >= optimum - 1e-9, "{seed}");
@@ -322,7 +322,7 @@ fn a_real_size_is_nearly_proved_and_tells_its_progress() {
     let catalog = catalog_of(&random.colors(480));
     let palette = summary(random.palette(120));
     let listener = Listener::default();
-    let list = reduce(&catalog, &palette, &ask(), 24, &listener).unwrap();
+    let list = reduce(&catalog, &palette, &ask(), &at_most(24), &listener).unwrap();
     let (mean, bound) = (list.totals.mean_difference, list.totals.lower_bound.unwrap());
     assert!(bound.value() >= 0.995 * mean.value(), "{bound:?} {mean:?}");
     assert_eq!(list.totals.threads_after, 24);
@@ -330,7 +330,7 @@ fn a_real_size_is_nearly_proved_and_tells_its_progress() {
     assert!(heard.len() >= 3);
     assert!(heard.windows(2).all(|pair| pair[0].fraction <= pair[1].fraction));
     assert!((heard.last().unwrap().fraction - 1.0).abs() < 1e-12);
-    assert_eq!(list, reduce(&catalog, &palette, &ask(), 24, &Patient).unwrap());
+    assert_eq!(list, reduce(&catalog, &palette, &ask(), &at_most(24), &Patient).unwrap());
 }
 
 #[test]

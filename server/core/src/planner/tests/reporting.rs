@@ -57,6 +57,34 @@ fn soft_pairs_are_no_outlines_and_unknown_cloth_counts_nothing() {
 }
 
 #[test]
+fn shading_that_is_lost_or_turns_is_counted_apart() {
+    let colors = vec![
+        picture(lab(50.0, 0.0, 0.0), 5),  // becomes 52.5
+        picture(lab(54.0, 0.0, 0.0), 5),  // becomes 52.5
+        picture(lab(80.0, 0.0, 0.0), 5),  // becomes 81.5
+        picture(lab(85.0, 0.0, 0.0), 5),  // becomes 83
+        picture(lab(30.0, 30.0, 0.0), 5), // becomes 35, the darker one before
+        picture(lab(34.0, 0.0, 30.0), 5), // becomes 31
+    ];
+    let threads = [
+        lab(52.5, 0.0, 0.0),
+        lab(81.5, 0.0, 0.0),
+        lab(83.0, 0.0, 0.0),
+        lab(35.0, 30.0, 0.0),
+        lab(31.0, 0.0, 30.0),
+    ];
+    let neighbors = vec![touching(0, 1, 7), touching(2, 3, 5), touching(4, 5, 11), on_cloth(4, 3)];
+    let palette = PaletteSummary::new(colors, Some(neighbors), Some(lab(32.0, 30.0, 0.0))).unwrap();
+    let list = convert(&catalog_of(&threads), &palette, &ask(), &Patient).unwrap();
+    let edges = list.edges.unwrap();
+    assert_eq!((edges.soft, edges.soft_vanished, edges.soft_faded), (12, 7, 5));
+    assert_eq!((edges.outline, edges.vanished, edges.faded, edges.turned), (11, 0, 0, 11));
+    let of = |color: usize| &list.changes.iter().find(|c| c.color == color).unwrap().remarks;
+    assert!(of(4).contains(&Remark::TurnsShading(5)) && of(5).contains(&Remark::TurnsShading(4)));
+    assert!(!of(2).contains(&Remark::TurnsShading(3)));
+}
+
+#[test]
 fn small_but_telling_changes_come_before_the_largest_areas() {
     let colors = vec![
         picture(lab(60.0, 0.0, 0.0), 5_000), // sky

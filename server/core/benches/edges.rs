@@ -1,0 +1,149 @@
+//! Drawn charts with small lettering and faces, reduced with and without their edges kept: edges
+//! lost, what that costs in mean difference, gaps and times. It does not know how the search works.
+#![expect(clippy::unwrap_used, reason = "a bench that cannot build its input has nothing to say")]
+#![expect(clippy::print_stdout, reason = "a bench prints what it measures")]
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    clippy::indexing_slicing,
+    reason = "drawings are small, and a cell outside of one is a mistake in the drawing"
+)]
+
+#[path = "support/drawn.rs"]
+mod drawn;
+
+use drawn::{Drawing, Seeded};
+use dyekin_core::color::{Color, Srgb8};
+use dyekin_core::nearest::ThreadFilter;
+use dyekin_core::planner::{Ask, KeepEdges, ReduceOptions, reduce};
+use dyekin_core::table::{self, Code, ReadOptions, Table, TableId, Thread};
+use dyekin_core::watch::Patient;
+use dyekin_core::{Catalog, Formula, PaletteSummary};
+use rustix::time::{ClockId, clock_gettime};
+
+/// Charts of each question.
+const CHARTS: u64 = 24;
+
+fn ask() -> Ask {
+    Ask {
+        tables: Vec::new(),
+        formula: Formula::DEFAULT,
+        adaptation: None,
+        filter: ThreadFilter::default(),
+        keeps: Vec::new(),
+        answers: Vec::new(),
+    }
+}
+
+/// The invented range of the project: 480 threads.
+fn quillmoor() -> Catalog {
+    let options = ReadOptions {
+        id: TableId::from_any("quillmoor"),
+        source_name: "quillmoor.csv".into(),
+        conditions: None,
+        origin: None,
+        alpha_first: false,
+    };
+    let bytes = include_bytes!("../../../data/quillmoor.csv");
+    Catalog::build([table::read(bytes, &options).unwrap().table])
+}
+
+/// 2,000 threads of all colors.
+fn wide() -> Catalog {
+    let mut random = Seeded(1);
+    let mut byte = || u8::try_from(random.whole(0, 256)).unwrap();
+    let threads = (0..2_000).map(|row| {
+        let shown = Srgb8 { red: byte(), green: byte(), blue: byte() };
+        Thread::plain(Code::parse(&format!("T-{row}")).unwrap(), "", Color::screen(shown))
+    });
+    Catalog::build([Table::new(TableId::parse("wide").unwrap(), threads.collect()).unwrap()])
+}
+
+/// Milliseconds of this thread's own work.
+fn milliseconds() -> f64 {
+    let now = clock_gettime(ClockId::ThreadCPUTime);
+    now.tv_sec as f64 * 1e3 + now.tv_nsec as f64 / 1e6
+}
+
+/// Sums over the charts of one question.
+#[derive(Default)]
+struct Sums {
+    outline: u64,
+    lost: u64,
+    mean: f64,
+    /// Edges lost of each chart, in percent.
+    parts: Vec<f64>,
+    /// Gaps of the combined objective, in percent.
+    gaps: Vec<f64>,
+    times: Vec<f64>,
+}
+
+impl Sums {
+    fn over(charts: &[PaletteSummary], catalog: &Catalog, options: &ReduceOptions) -> Self {
+        let mut sums = Self::default();
+        for palette in charts {
+            let start = milliseconds();
+            let list = reduce(catalog, palette, &ask(), options, &Patient).unwrap();
+            sums.times.push(milliseconds() - start);
+            let edges = list.edges.unwrap();
+            let lost = edges.vanished + edges.faded;
+            sums.outline += edges.outline;
+            sums.lost += lost;
+            sums.parts.push(100.0 * lost as f64 / edges.outline as f64);
+            sums.mean += list.totals.mean_difference.value() / charts.len() as f64;
+            if let Some(all) = list.totals.combined {
+                sums.gaps.push((all.total / all.lower_bound - 1.0) * 100.0);
+            }
+        }
+        for list in [&mut sums.parts, &mut sums.gaps, &mut sums.times] {
+            list.sort_by(f64::total_cmp);
+        }
+        sums
+    }
+}
+
+fn at(sorted: &[f64], part: f64) -> f64 {
+    let last = sorted.len().saturating_sub(1);
+    sorted.get((part * last as f64).round() as usize).copied().unwrap_or(0.0)
+}
+
+fn main() {
+    let charts: Vec<PaletteSummary> =
+        (0..CHARTS).map(|seed| Drawing::new(seed).summary()).collect();
+    let colors: Vec<f64> = charts.iter().map(|chart| chart.colors().len() as f64).collect();
+    println!("{CHARTS} charts of {:.0} colors on average", colors.iter().sum::<f64>() / 24.0);
+    println!(
+        "lost: edges that vanish or fade, % of all and of the worst chart; more: mean difference"
+    );
+    println!(
+        "threads   N setting   lost worst   mean   more   gap: median   p95   max   ms: median   p95   max"
+    );
+    for (count, catalog) in [(480, quillmoor()), (2_000, wide())] {
+        for max_threads in [12, 18, 24, 36] {
+            let mut least = 0.0;
+            for keep_edges in KeepEdges::ALL {
+                let options = ReduceOptions { max_threads, keep_edges, keep_shading: Vec::new() };
+                let sums = Sums::over(&charts, &catalog, &options);
+                if keep_edges == KeepEdges::Off {
+                    least = sums.mean;
+                }
+                println!(
+                    "{count:>7} {max_threads:>3} {:<8} {:5.2} {:5.2} {:6.3} {:5.2}% {:12.2} {:5.2} {:5.2} {:11.0} {:5.0} {:5.0}",
+                    keep_edges.as_str(),
+                    100.0 * sums.lost as f64 / sums.outline as f64,
+                    at(&sums.parts, 1.0),
+                    sums.mean,
+                    100.0 * (sums.mean / least - 1.0),
+                    at(&sums.gaps, 0.5),
+                    at(&sums.gaps, 0.95),
+                    at(&sums.gaps, 1.0),
+                    at(&sums.times, 0.5),
+                    at(&sums.times, 0.95),
+                    at(&sums.times, 1.0),
+                );
+            }
+        }
+    }
+}
