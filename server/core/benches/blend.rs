@@ -56,7 +56,8 @@ fn kinds() -> [(&'static str, Vec<Color>); 3] {
 fn times(catalog: &Catalog, formula: Formula, queries: &[Color]) -> [f64; 3] {
     let (count, parts) = (5, Parts::ALL.to_vec());
     let (tables, filter) = (Vec::new(), ThreadFilter::default());
-    let options = BlendOptions { tables, count, formula, limit: None, filter, parts };
+    let (adaptation, limit) = (None, None);
+    let options = BlendOptions { tables, count, formula, adaptation, limit, filter, parts };
     let mut times: Vec<f64> = queries
         .iter()
         .map(|color| {

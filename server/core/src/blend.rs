@@ -9,19 +9,26 @@
 //! `R = (sum of a_i R_i^(1/2))²`, darker than n = 1. Both ends are given, and everything here is an
 //! estimate: no published test of hand-stitched blends was found. Threads of unlike lightness do not
 //! fuse at arm's length, hence the warning of speckle.
+//!
+//! # Light
+//!
+//! A mix belongs to the light under which a measured thread of it was measured. A color measured under
+//! another light is carried over to that one on request, and compared with mixes of two pictures of
+//! threads as it is, as everywhere.
 
 mod search;
 mod tree;
 
+use crate::catalog::near::Around;
 use crate::catalog::{Catalog, CatalogTable};
 use crate::color::xyz::{compressed, ratios};
-use crate::color::{Color, Lab, Trust};
-use crate::difference::{DeltaE, Difference, Formula, Pair};
+use crate::color::{AdaptationMethod, Color, Conditions, Lab, Trust};
+use crate::difference::{DeltaE, Difference, Formula, Measure, Pair};
 use crate::error::{Error, ErrorKind, Result};
-use crate::nearest::{Tally, ThreadFilter};
-use crate::table::{Finish, TableId, Thread};
+use crate::nearest::{Match, Tally, ThreadFilter};
+use crate::table::{Finish, TableId, Thread, ThreadRef};
 use crate::watch::Watch;
-use search::{Found, Search};
+use search::{Found, Question, Search};
 use tree::{Strand, Tree};
 
 /// Lightness difference of two threads above which their mix shows visible speckle. House choice
@@ -31,8 +38,11 @@ pub const SPECKLE_LIGHTNESS: f64 = 10.0;
 /// Most threads of one table that are tried in pairs: eight million pairs.
 pub const MAX_THREADS: usize = 4_000;
 
+/// Most threads of all tables together, so that gathering them takes no more than moments.
+pub const MAX_ALL_THREADS: usize = 100_000;
+
 /// What must stand beside every blend that is shown.
-pub const CAUTION: &str = "a blend is an estimate, for areas: not for single stitches or lettering; stitch a sample first";
+pub const CAUTION: &str = "A blend is an estimate, for areas: not for single stitches or lettering. Stitch a sample first.";
 
 /// How many strands of each of the two threads are in the needle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -89,6 +99,8 @@ pub struct Mix {
     pub full_spread: Lab,
     /// True when the lightness of the two threads differs by more than [`SPECKLE_LIGHTNESS`].
     pub speckle: bool,
+    /// Light and observer of both values: those of a measured thread, else of the first one.
+    pub conditions: Conditions,
 }
 
 impl Mix {
@@ -114,11 +126,13 @@ impl Mix {
         Color::trust(first, second)?;
         let [one, other] = [first.lab(), second.lab()];
         let lights = (ratios(one), ratios(other));
+        let measured = [first, second].into_iter().find(|color| color.origin().is_measured());
         Ok(Self {
             parts,
             estimate: lab(average(lights.0, lights.1, parts.share()))?,
             full_spread: lab(spread(lights.0, lights.1, parts.share()))?,
             speckle: (one.l() - other.l()).abs() > SPECKLE_LIGHTNESS,
+            conditions: measured.unwrap_or(first).conditions(),
         })
     }
 }
@@ -154,6 +168,9 @@ pub struct BlendOptions {
     pub count: usize,
     /// The formula that ranks.
     pub formula: Formula,
+    /// How a measured color is carried over to tables that were measured under another light;
+    /// without it such a question is refused.
+    pub adaptation: Option<AdaptationMethod>,
     /// Blends farther than this are not suggested.
     pub limit: Option<DeltaE>,
     /// Which threads may take part.
@@ -173,7 +190,7 @@ pub struct Blend<'c> {
     pub second: &'c Thread,
     /// What the two look like together.
     pub mix: Mix,
-    /// From the color asked for to [`Mix::estimate`]. Always rough: an estimate is never checked.
+    /// From the color asked for to [`Mix::estimate`]. Never checked: rough, or adapted.
     pub difference: Difference,
     /// From the color asked for to [`Mix::full_spread`].
     pub full_spread: Difference,
@@ -186,6 +203,9 @@ pub struct SuggestedBlends<'c> {
     pub blends: Vec<Blend<'c>>,
     /// The nearest blend beyond the limit, when none is within it.
     pub beyond: Option<Blend<'c>>,
+    /// The nearest single thread of those that may take part, whatever the limit: what a blend must
+    /// beat to be worth the trouble.
+    pub alone: Option<Match<'c>>,
     /// The work done.
     pub tally: Tally,
 }
@@ -196,8 +216,22 @@ pub struct SuggestedBlends<'c> {
 /// Plain threads only: the others have no one color that could be averaged.
 #[derive(Clone, Debug)]
 pub struct Blender<'c, 'o> {
-    shelves: Vec<(&'c CatalogTable, Tree<'c>)>,
+    shelves: Vec<Shelf<'c>>,
     options: &'o BlendOptions,
+}
+
+/// The threads of one table that may take part.
+#[derive(Clone, Debug)]
+struct Shelf<'c> {
+    held: &'c CatalogTable,
+    tree: Tree<'c>,
+}
+
+/// What was found in one table, and how the color asked for looks there.
+struct Hit<'c> {
+    held: &'c CatalogTable,
+    face: Color,
+    found: Found<'c>,
 }
 
 impl<'c, 'o> Blender<'c, 'o> {
@@ -207,19 +241,24 @@ impl<'c, 'o> Blender<'c, 'o> {
     ///
     /// - [`ErrorKind::BadValue`] when no parts are given, or one twice.
     /// - [`ErrorKind::UnknownTable`].
-    /// - [`ErrorKind::OverLimit`] when more than [`MAX_THREADS`] threads of a table may take part.
+    /// - [`ErrorKind::OverLimit`] when more than [`MAX_THREADS`] threads of a table may take part, or
+    ///   [`MAX_ALL_THREADS`] of all tables.
     pub fn new(catalog: &'c Catalog, options: &'o BlendOptions) -> Result<Self> {
         check_parts(&options.parts)?;
-        let tables = catalog.choose(&options.tables)?.into_iter().map(AsRef::as_ref);
-        let shelf = |held: &'c CatalogTable| Ok((held, Tree::new(strands(held, &options.filter)?)));
-        let shelves = tables.map(shelf).collect::<Result<_>>()?;
+        let (mut shelves, mut all) = (Vec::new(), 0);
+        for held in catalog.choose(&options.tables)? {
+            let strands = strands(held, &options.filter)?;
+            all += strands.len();
+            within("threads of all tables to blend", all, MAX_ALL_THREADS)?;
+            shelves.push(Shelf { held, tree: Tree::new(strands) });
+        }
         Ok(Self { shelves, options })
     }
 
     /// Threads that may take part, of all tables.
     #[must_use]
     pub fn threads(&self) -> usize {
-        self.shelves.iter().map(|(_, tree)| tree.strands().len()).sum()
+        self.shelves.iter().map(|shelf| shelf.tree.strands().len()).sum()
     }
 
     /// The blends of two threads of one table that come nearest to a color, exact over all pairs.
@@ -227,28 +266,95 @@ impl<'c, 'o> Blender<'c, 'o> {
     /// # Errors
     ///
     /// - [`ErrorKind::ConditionsDiffer`] when the color and a thread of a table were measured under
-    ///   different conditions.
+    ///   different lights and no adaptation is asked for.
+    /// - [`ErrorKind::BadValue`] when they were measured for different observers and it is.
     /// - [`ErrorKind::Stopped`].
     pub fn suggest(&self, standard: &Color, watch: &dyn Watch) -> Result<SuggestedBlends<'c>> {
-        self.shelves.iter().try_for_each(|(held, _)| held.accept(standard))?;
+        self.suggest_without(standard, None, watch)
+    }
+
+    /// The same for a thread: its color is asked for, and it takes no part itself.
+    ///
+    /// # Errors
+    ///
+    /// Those of [`Blender::suggest`].
+    pub fn suggest_without(
+        &self,
+        standard: &Color,
+        without: Option<&ThreadRef>,
+        watch: &dyn Watch,
+    ) -> Result<SuggestedBlends<'c>> {
+        let options = self.options;
+        for shelf in &self.shelves {
+            shelf.held.accept_adapting(standard, options.adaptation)?;
+        }
         let mut tally = Tally::default();
-        let mut found: Vec<(&CatalogTable, Found<'c>)> = Vec::new();
-        for (held, tree) in &self.shelves {
-            let search = Search::new(tree, standard.lab(), self.options, watch);
-            found.extend(search.run(&mut tally)?.into_iter().map(|hit| (*held, hit)));
+        let (mut found, mut alone) = (Vec::new(), Vec::new());
+        for shelf in &self.shelves {
+            let asked = Asked { standard, without, options, watch };
+            found.extend(shelf.blends(&asked, &mut tally)?);
+            alone.extend(shelf.alone(&asked, &mut tally)?);
         }
         // Tables come in the order of their ids, so a stable sort settles ties between them.
-        found.sort_by(|left, right| left.1.delta_e.order(&right.1.delta_e));
-        found.truncate(self.options.count);
-        let within = self.options.limit.map_or(found.len(), |limit| {
-            found.partition_point(|(_, hit)| hit.delta_e.value() <= limit.value())
+        found.sort_by(|left, right| left.found.delta_e.order(&right.found.delta_e));
+        found.truncate(options.count);
+        let within = options.limit.map_or(found.len(), |limit| {
+            found.partition_point(|hit| hit.found.delta_e.value() <= limit.value())
         });
-        let whole = |(table, hit): &(&'c CatalogTable, Found<'c>)| {
-            blend(table, hit, standard, self.options.formula)
-        };
+        let whole = |hit: &Hit<'c>| blend(hit, options.formula);
         let beyond = found.first().filter(|_| within == 0).map(whole).transpose()?;
         let blends = found.iter().take(within).map(whole).collect::<Result<_>>()?;
-        Ok(SuggestedBlends { blends, beyond, tally })
+        let nearer = |one: &Match<'_>, other: &Match<'_>| {
+            one.difference.delta_e.order(&other.difference.delta_e)
+        };
+        Ok(SuggestedBlends { blends, beyond, alone: alone.into_iter().min_by(nearer), tally })
+    }
+}
+
+/// One question to all shelves.
+struct Asked<'a> {
+    standard: &'a Color,
+    without: Option<&'a ThreadRef>,
+    options: &'a BlendOptions,
+    watch: &'a dyn Watch,
+}
+
+impl<'c> Shelf<'c> {
+    fn blends(&self, asked: &Asked<'_>, tally: &mut Tally) -> Result<Vec<Hit<'c>>> {
+        let mut found = Vec::new();
+        for (face, part) in self.held.faces(asked.standard, asked.options.adaptation)? {
+            let question =
+                Question { standard: face.lab(), part, without: self.left_out(asked.without) };
+            let search = Search::new(&self.tree, question, asked.options, asked.watch);
+            let hits = search.run(tally)?.into_iter();
+            found.extend(hits.map(|found| Hit { held: self.held, face, found }));
+        }
+        found.sort_by(|left, right| left.found.order(&right.found));
+        Ok(found)
+    }
+
+    /// The row of a thread of this table that takes no part.
+    fn left_out(&self, without: Option<&ThreadRef>) -> Option<usize> {
+        let without = without.filter(|thread| thread.table == *self.held.table().id())?;
+        let mut strands = self.tree.strands().iter();
+        strands.find(|strand| strand.thread.code == without.code).map(|strand| strand.row)
+    }
+
+    fn alone(&self, asked: &Asked<'_>, tally: &mut Tally) -> Result<Option<Match<'c>>> {
+        let options = asked.options;
+        let left_out = self.left_out(asked.without);
+        let admit = |row: usize| {
+            let thread = self.held.thread_at(row).filter(|_| left_out != Some(row));
+            thread.is_some_and(|thread| takes_part(self.held, thread, &options.filter))
+        };
+        let measure = Measure { formula: options.formula, adaptation: options.adaptation };
+        let around = Around { count: 1, measure, limit: None, admit: &admit, watch: asked.watch };
+        let found = self.held.near(asked.standard, &around, tally)?.pop();
+        Ok(found.and_then(|near| {
+            let thread = self.held.thread_at(near.row)?;
+            let (table, difference) = (self.held, near.difference);
+            Some(Match { table, thread, difference, as_near: false })
+        }))
     }
 }
 
@@ -266,23 +372,27 @@ pub fn suggest_blends<'c>(
     Blender::new(catalog, options)?.suggest(standard, watch)
 }
 
+fn takes_part(held: &CatalogTable, thread: &Thread, filter: &ThreadFilter) -> bool {
+    thread.finish == Finish::Plain && filter.admits(held.table().id(), thread)
+}
+
 fn strands<'c>(held: &'c CatalogTable, filter: &ThreadFilter) -> Result<Vec<Strand<'c>>> {
-    let table = held.table();
-    let admits =
-        |thread: &Thread| thread.finish == Finish::Plain && filter.admits(table.id(), thread);
     let strand = |row| {
-        let thread = held.thread_at(row).filter(|thread| admits(thread))?;
+        let thread = held.thread_at(row).filter(|thread| takes_part(held, thread, filter))?;
         Some(Strand::new(row, thread))
     };
-    let strands: Vec<Strand<'c>> = (0..table.threads().len()).filter_map(strand).collect();
-    if strands.len() <= MAX_THREADS {
-        return Ok(strands);
+    let strands: Vec<Strand<'c>> = (0..held.table().threads().len()).filter_map(strand).collect();
+    let what = format!("threads of table {} to blend", held.table().id());
+    within(&what, strands.len(), MAX_THREADS)?;
+    Ok(strands)
+}
+
+fn within(what: &str, found: usize, limit: usize) -> Result<()> {
+    if found <= limit {
+        return Ok(());
     }
-    Err(Error::new(ErrorKind::OverLimit {
-        what: format!("threads of table {} to blend", table.id()),
-        found: strands.len() as u64,
-        limit: MAX_THREADS as u64,
-    }))
+    let (what, found, limit) = (what.to_owned(), found as u64, limit as u64);
+    Err(Error::new(ErrorKind::OverLimit { what, found, limit }))
 }
 
 fn check_parts(parts: &[Parts]) -> Result<()> {
@@ -302,17 +412,14 @@ fn check_parts(parts: &[Parts]) -> Result<()> {
     }))
 }
 
-fn blend<'c>(
-    table: &'c CatalogTable,
-    hit: &Found<'c>,
-    standard: &Color,
-    formula: Formula,
-) -> Result<Blend<'c>> {
-    let (first, second) = (hit.first, hit.second);
-    let mix = Mix::of(&first.color, &second.color, hit.parts)?;
+fn blend<'c>(hit: &Hit<'c>, formula: Formula) -> Result<Blend<'c>> {
+    let Hit { held: table, face, found } = hit;
+    let (first, second) = (found.first, found.second);
+    let mix = Mix::of(&first.color, &second.color, found.parts)?;
+    let trust = face.adapted().map_or(Trust::Rough, |label| Trust::Adapted(label.method));
     let from = |sample: Lab| {
-        let pair = Pair { standard: standard.lab(), sample };
-        Difference::of_pair(pair, formula, Trust::Rough)
+        let pair = Pair { standard: face.lab(), sample };
+        Difference::of_pair(pair, formula, trust)
     };
     let (difference, full_spread) = (from(mix.estimate), from(mix.full_spread));
     Ok(Blend { table, first, second, mix, difference, full_spread })

@@ -13,6 +13,7 @@ use std::cmp::Ordering;
 
 use super::tree::{Node, Strand, Tree};
 use super::{BlendOptions, Parts, average, lab};
+use crate::catalog::near::Part;
 use crate::color::Lab;
 use crate::color::xyz::compressed;
 use crate::difference::{DeltaE, Pair};
@@ -30,6 +31,31 @@ const TIGHTER: f64 = 0.8;
 /// Bounds taken between two looks at the watch.
 const POLL: u64 = 256;
 
+/// What is asked of one table.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Question {
+    pub(super) standard: Lab,
+    /// The pairs that may answer: with a measured thread among them, of two pictures, or all.
+    pub(super) part: Part,
+    /// The row that takes no part.
+    pub(super) without: Option<usize>,
+}
+
+impl Question {
+    fn admits(&self, first: &Strand<'_>, second: &Strand<'_>) -> bool {
+        let is_right = match self.part {
+            Part::All => true,
+            Part::Measured => first.measured || second.measured,
+            Part::Pictures => !first.measured && !second.measured,
+        };
+        is_right && first.row != second.row && self.takes(first) && self.takes(second)
+    }
+
+    fn takes(&self, strand: &Strand<'_>) -> bool {
+        self.without != Some(strand.row)
+    }
+}
+
 /// A pair with its exact difference.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Found<'c> {
@@ -43,7 +69,7 @@ pub(super) struct Found<'c> {
 
 impl Found<'_> {
     /// Difference, first code, second code, parts.
-    fn order(&self, other: &Self) -> Ordering {
+    pub(super) fn order(&self, other: &Self) -> Ordering {
         self.delta_e
             .order(&other.delta_e)
             .then_with(|| (self.rows, self.parts).cmp(&(other.rows, other.parts)))
@@ -53,7 +79,7 @@ impl Found<'_> {
 /// The search of one table for one color.
 pub(super) struct Search<'t, 'c, 'o> {
     tree: &'t Tree<'c>,
-    standard: Lab,
+    question: Question,
     options: &'o BlendOptions,
     watch: &'o dyn Watch,
     around: Around,
@@ -66,15 +92,16 @@ pub(super) struct Search<'t, 'c, 'o> {
 impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
     pub(super) fn new(
         tree: &'t Tree<'c>,
-        standard: Lab,
+        question: Question,
         options: &'o BlendOptions,
         watch: &'o dyn Watch,
     ) -> Self {
+        let standard = question.standard;
         let range = tree.lightness().unwrap_or_else(|| (standard.l(), standard.l()));
         let around = Around::new(standard, options.formula, range);
         let form = (around.quadratic(f64::INFINITY), f64::INFINITY);
         let (best, tally) = (Vec::new(), Tally::default());
-        Self { tree, standard, options, watch, around, form, best, tally }
+        Self { tree, question, options, watch, around, form, best, tally }
     }
 
     /// The best pairs in order, at most as many as asked for; beyond the limit only the nearest one
@@ -96,8 +123,9 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
     fn exchange(&mut self) -> Result<()> {
         let strands = self.tree.strands();
         let least = |place: usize| {
-            let found = strands.get(place).map(|strand| strand.thread.color.lab());
-            found.map_or(f64::INFINITY, |lab| self.around.least(lab.components()))
+            let strand = strands.get(place).filter(|strand| self.question.takes(strand));
+            let lab = strand.map(|strand| strand.thread.color.lab());
+            lab.map_or(f64::INFINITY, |lab| self.around.least(lab.components()))
         };
         let nearest = (0..strands.len()).min_by(|one, other| least(*one).total_cmp(&least(*other)));
         let (Some(nearest), Some(parts)) = (nearest, self.options.parts.first().copied()) else {
@@ -190,9 +218,12 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
             return Ok(());
         };
         self.count()?;
+        if !self.question.admits(first, second) {
+            return Ok(());
+        }
         let mixed = average(first.light, second.light, parts.share());
         let (at, cut) = (compressed(mixed), self.cut());
-        if one == other || self.form().at(at) > cut || self.around.least(at) > cut {
+        if self.form().at(at) > cut || self.around.least(at) > cut {
             return Ok(());
         }
         // A mix that is no CIELAB value cannot be near one.
@@ -200,7 +231,8 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
             return Ok(());
         };
         self.tally.formula_calls += 1;
-        let delta_e = self.options.formula.delta_e(Pair { standard: self.standard, sample });
+        let pair = Pair { standard: self.question.standard, sample };
+        let delta_e = self.options.formula.delta_e(pair);
         self.keep(delta_e, first, second, parts);
         Ok(())
     }

@@ -27,6 +27,7 @@ fn options(count: usize) -> BlendOptions {
         tables: Vec::new(),
         count,
         formula: Formula::DEFAULT,
+        adaptation: None,
         limit: None,
         filter: ThreadFilter::default(),
         parts: Parts::ALL.to_vec(),
@@ -375,4 +376,127 @@ fn the_search_stops_when_nobody_waits() {
     let catalog = Catalog::build([table("shelf", Seeded(1).threads(10))]);
     let stopped = suggest_blends(&catalog, &meter(50.0, 0.0, 0.0), &options(1), &Gone);
     assert_eq!(*stopped.unwrap_err().kind(), ErrorKind::Stopped);
+}
+
+/// A table of threads measured under one light, and of pictures of threads.
+fn half_measured(seeded: &mut Seeded, conditions: Conditions) -> Table {
+    let threads = (0..24)
+        .map(|at| {
+            let (l, a, b) =
+                (seeded.between(10, 95), seeded.between(-40, 40), seeded.between(-40, 40));
+            let color = match at % 3 {
+                0 => seeded.screen(),
+                _ => Color::lab_under(Lab::new(l, a, b).unwrap(), conditions, Origin::Meter),
+            };
+            thread(&format!("h{at}"), color)
+        })
+        .collect();
+    table("half", threads)
+}
+
+/// All pairs in order, each against the standard as it looks under the light of the pair.
+fn by_all_pairs_adapted(table: &Table, standard: &Color, method: AdaptationMethod) -> Vec<Line> {
+    let mut threads: Vec<&Thread> = table.threads().iter().collect();
+    threads.sort_by(|left, right| left.code.cmp(&right.code));
+    let mut all = Vec::new();
+    for (at, first) in threads.iter().enumerate() {
+        for (other, second) in threads.iter().enumerate().filter(|(other, _)| *other != at) {
+            for parts in Parts::ALL {
+                if parts == Parts::OneAndOne && other < at {
+                    continue;
+                }
+                let mix = Mix::of(&first.color, &second.color, parts).unwrap();
+                let is_measured =
+                    [first, second].iter().any(|held| held.color.origin().is_measured());
+                let face = if is_measured {
+                    standard.adapted_to(mix.conditions, method).unwrap()
+                } else {
+                    *standard
+                };
+                let pair = Pair { standard: face.lab(), sample: mix.estimate };
+                all.push((Formula::DEFAULT.delta_e(pair), at, other, parts, first, second));
+            }
+        }
+    }
+    all.sort_by(|left, right| {
+        left.0.order(&right.0).then((left.1, left.2, left.3).cmp(&(right.1, right.2, right.3)))
+    });
+    let line =
+        |(delta_e, _, _, parts, first, second): (DeltaE, _, _, Parts, &&Thread, &&Thread)| {
+            let bits = delta_e.value().to_bits();
+            (bits, first.code.to_string(), second.code.to_string(), parts.as_str())
+        };
+    all.into_iter().take(30).map(line).collect()
+}
+
+#[test]
+fn a_color_under_another_light_is_adapted_to_what_was_measured() {
+    let mut seeded = Seeded(144);
+    let held = half_measured(&mut seeded, Conditions::TEXTILE);
+    let catalog = Catalog::build([held.clone()]);
+    let lamp = Conditions::parse("A/10").unwrap();
+    for method in [AdaptationMethod::Bradford, AdaptationMethod::Cat16] {
+        for _ in 0..12 {
+            let (l, a) = (seeded.between(5, 98), seeded.between(-60, 60));
+            let lab = Lab::new(l, a, seeded.between(-60, 60)).unwrap();
+            let standard = Color::lab_under(lab, lamp, Origin::Meter);
+            let asked = BlendOptions { adaptation: Some(method), ..options(30) };
+            let found = suggest_blends(&catalog, &standard, &asked, &Patient).unwrap();
+            let lines: Vec<Line> = found.blends.iter().map(line).collect();
+            assert_eq!(lines, by_all_pairs_adapted(&held, &standard, method));
+            for blend in &found.blends {
+                let pictures = [blend.first, blend.second]
+                    .iter()
+                    .all(|held| !held.color.origin().is_measured());
+                let wanted = if pictures { Trust::Rough } else { Trust::Adapted(method) };
+                assert_eq!(blend.difference.trust, wanted);
+                assert_eq!(blend.full_spread.trust, wanted);
+            }
+        }
+    }
+}
+
+#[test]
+fn another_light_without_adaptation_and_another_observer_are_refused() {
+    let held = half_measured(&mut Seeded(145), Conditions::TEXTILE);
+    let catalog = Catalog::build([held]);
+    let refusal = |light: &str, adaptation: Option<AdaptationMethod>| {
+        let conditions = Conditions::parse(light).unwrap();
+        let lab = Lab::new(50.0, 10.0, 10.0).unwrap();
+        let standard = Color::lab_under(lab, conditions, Origin::Meter);
+        let asked = BlendOptions { adaptation, ..options(3) };
+        suggest_blends(&catalog, &standard, &asked, &Patient).map(|found| found.blends.len())
+    };
+    let bradford = Some(AdaptationMethod::Bradford);
+    let kind = |answer: Result<usize>| answer.unwrap_err().kind().clone();
+    assert!(matches!(kind(refusal("A/10", None)), ErrorKind::ConditionsDiffer { .. }));
+    assert!(matches!(kind(refusal("A/2", bradford)), ErrorKind::BadValue { .. }));
+    assert_eq!(refusal("A/10", bradford).unwrap(), 3);
+    assert_eq!(refusal("D65/10", bradford).unwrap(), 3);
+}
+
+#[test]
+fn a_thread_asked_for_takes_no_part_and_a_blend_is_held_against_the_nearest_alone() {
+    let mut seeded = Seeded(233);
+    let held = table("shelf", seeded.threads(60));
+    let catalog = Catalog::build([held.clone()]);
+    for asked in held.threads().iter().take(10) {
+        let own = ThreadRef { table: held.id().clone(), code: asked.code.clone() };
+        let open = options(20);
+        let blender = Blender::new(&catalog, &open).unwrap();
+        let found = blender.suggest_without(&asked.color, Some(&own), &Patient).unwrap();
+        let mut filtered = options(20);
+        filtered.filter.excluded = vec![own];
+        let wanted = by_all_pairs(&held, &asked.color, &filtered);
+        assert_eq!(found.blends.iter().map(line).collect::<Vec<_>>(), wanted);
+        let others = held.threads().iter().filter(|other| other.code != asked.code);
+        let nearest = others
+            .map(|other| {
+                let pair = Pair { standard: asked.color.lab(), sample: other.color.lab() };
+                (Formula::DEFAULT.delta_e(pair), other.code.clone())
+            })
+            .min_by(|left, right| left.0.order(&right.0).then_with(|| left.1.cmp(&right.1)));
+        let alone = found.alone.unwrap();
+        assert_eq!(Some((alone.difference.delta_e, alone.thread.code.clone())), nearest);
+    }
 }

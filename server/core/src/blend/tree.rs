@@ -21,11 +21,14 @@ pub(super) struct Strand<'c> {
     pub(super) row: usize,
     /// Ratios to the white.
     pub(super) light: [f64; 3],
+    /// Whether the thread itself was measured, not a picture of it.
+    pub(super) measured: bool,
 }
 
 impl<'c> Strand<'c> {
     pub(super) fn new(row: usize, thread: &'c Thread) -> Self {
-        Self { thread, row, light: ratios(thread.color.lab()) }
+        let measured = thread.color.origin().is_measured();
+        Self { thread, row, light: ratios(thread.color.lab()), measured }
     }
 
     fn opposed(&self) -> [f64; 3] {

@@ -43,7 +43,7 @@ pub(crate) struct Near {
 
 /// The rows that a standard is compared with as it stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Part {
+pub(crate) enum Part {
     All,
     Measured,
     Pictures,
@@ -139,7 +139,11 @@ impl CatalogTable {
     }
 
     /// The standard as each part of the table is compared with it.
-    fn faces(
+    ///
+    /// # Errors
+    ///
+    /// As [`CatalogTable::accept_adapting`].
+    pub(crate) fn faces(
         &self,
         standard: &Color,
         adaptation: Option<AdaptationMethod>,
