@@ -8,6 +8,7 @@ mod remote;
 pub(crate) mod scripted;
 
 use dyekin_core::audit::{Audit, AuditOptions};
+use dyekin_core::blend::{BlendOptions, Mix};
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
@@ -49,6 +50,43 @@ pub struct Found {
     pub more_as_near: usize,
     /// The nearest thread beyond the limit when none is within it.
     pub beyond: Option<Hit>,
+}
+
+/// What blends should look like.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Subject {
+    /// A color.
+    Color(Color),
+    /// A thread: its color is asked for, and it takes no part itself.
+    Thread(ThreadRef),
+}
+
+/// Two threads of one table in one needle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Blend {
+    /// The table of both.
+    pub table: TableId,
+    /// The thread with more strands; of equally many, the one whose code comes first.
+    pub first: Thread,
+    /// The other thread.
+    pub second: Thread,
+    /// What the two look like together.
+    pub mix: Mix,
+    /// From the color asked for to the estimate.
+    pub difference: Difference,
+    /// From the color asked for to the other end of the range.
+    pub full_spread: Difference,
+}
+
+/// The blends of one color.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Blends {
+    /// Blends within the limit, nearest first.
+    pub blends: Vec<Blend>,
+    /// The nearest blend beyond the limit when none is within it.
+    pub beyond: Option<Blend>,
+    /// The nearest single thread of those that may take part, whatever the limit.
+    pub alone: Option<Hit>,
 }
 
 /// The answers to several questions, one each, and the tables behind them.
@@ -130,6 +168,14 @@ pub trait Backend: std::fmt::Debug {
         pairs: &[(Color, Color)],
         measure: Measure,
     ) -> Result<Vec<std::result::Result<Difference, Error>>>;
+
+    /// The blends of two threads that come nearest to each color or thread.
+    fn suggest_blends(
+        &mut self,
+        subjects: &[Subject],
+        options: &BlendOptions,
+        watch: &dyn Watch,
+    ) -> Result<Answers<Blends>>;
 
     /// The list of merges from all colors down to one thread.
     fn suggest_merges(

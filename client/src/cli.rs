@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueHint};
+use dyekin_core::blend::Parts;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::planner::KeepEdges;
 
@@ -38,6 +39,7 @@ pub(crate) struct Cli {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Match(MatchArgs),
+    Blend(BlendArgs),
     Compare(CompareArgs),
     Merge(MergeArgs),
     Reduce(ReduceArgs),
@@ -64,6 +66,36 @@ pub(crate) struct MatchArgs {
     /// Most threads to show for each color.
     #[arg(long, short = 'n', value_name = "N", default_value_t = 3, value_parser = whole)]
     pub(crate) count: usize,
+    #[command(flatten)]
+    pub(crate) tables: TableArgs,
+    #[command(flatten)]
+    pub(crate) measure: MeasureArgs,
+    #[command(flatten)]
+    pub(crate) filter: FilterArgs,
+    #[command(flatten)]
+    pub(crate) show: ShowArgs,
+}
+
+/// Finds two threads that come near to a color together, in one needle.
+///
+/// Shows the best mixes of two plain threads of one table: one strand of each, and for three strands
+/// two of one and one of the other. A mix is an estimate, for areas: not for single stitches or
+/// lettering. Colors and threads are written as for `dyekin match`; a thread takes no part in its own
+/// blends.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Exit code 1: for at least one color, no blend passes the filters and --within."
+)]
+pub(crate) struct BlendArgs {
+    /// Colors or threads to find blends for.
+    #[arg(required = true, value_name = "COLOR")]
+    pub(crate) colors: Vec<String>,
+    /// Most blends to show for each color.
+    #[arg(long, short = 'n', value_name = "N", default_value_t = 3, value_parser = whole)]
+    pub(crate) count: usize,
+    /// Strands in the needle: 2 or 3; both are tried when not given.
+    #[arg(long, value_name = "N", value_parser = strands)]
+    pub(crate) strands: Option<Parts>,
     #[command(flatten)]
     pub(crate) tables: TableArgs,
     #[command(flatten)]
@@ -495,6 +527,16 @@ fn whole(text: &str) -> Result<usize, &'static str> {
 
 fn keep_edges(text: &str) -> Result<KeepEdges, &'static str> {
     KeepEdges::parse(text).ok_or("write off, low, normal or high")
+}
+
+fn strands(text: &str) -> Result<Parts, &'static str> {
+    match text {
+        "2" => Ok(Parts::OneAndOne),
+        "3" => Ok(Parts::TwoAndOne),
+        _ => Err(
+            "write --strands 2 for one of each, --strands 3 for two of one and one of the other",
+        ),
+    }
 }
 
 fn method(text: &str) -> Result<AdaptationMethod, &'static str> {

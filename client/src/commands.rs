@@ -2,6 +2,7 @@
 //! It does not write to the terminal itself and does not compute.
 
 mod apply;
+mod blend;
 mod chart_work;
 mod compare;
 mod convert;
@@ -79,6 +80,7 @@ fn answer(cli: &Cli, printer: &mut Printer) -> Exit {
 fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
     match command {
         Command::Match(typed) => matching::run(typed, printer),
+        Command::Blend(typed) => blend::run(typed, printer),
         Command::Compare(typed) => compare::run(typed, printer),
         Command::Table(typed) => table::run(typed, printer),
         Command::Merge(typed) => merge::run(typed, printer),
@@ -93,6 +95,7 @@ fn show(command: &Command) -> ShowArgs {
     use crate::cli::TableCommand;
     match command {
         Command::Match(typed) => typed.show,
+        Command::Blend(typed) => typed.show,
         Command::Compare(typed) => typed.show,
         Command::Merge(typed) => typed.show,
         Command::Reduce(typed) => typed.plan.show,

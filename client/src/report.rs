@@ -67,6 +67,8 @@ pub(crate) fn availability(thread: &Thread) -> &'static str {
 /// One line of advice where a decision is made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Caution {
+    /// What a blend is good for.
+    Blend,
     /// Buy at once, one lot.
     Lot,
     /// Only artwork that one may use.
@@ -81,6 +83,7 @@ impl Caution {
     /// The advice.
     pub(crate) fn words(self) -> &'static str {
         match self {
+            Self::Blend => dyekin_core::blend::CAUTION,
             Self::Lot => {
                 "Buy all you need at once, of one lot if a lot is printed; never mix lots inside one area."
             }

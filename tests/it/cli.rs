@@ -2,6 +2,7 @@
 //! It does not know the formats of charts: `charts.rs` does.
 
 mod adapted;
+mod blends;
 mod formula;
 mod tables;
 

@@ -1,6 +1,7 @@
 //! Embedded and remote give the same answers in the same words, refusals included.
 //! It does not say what a right answer is: other tests do.
 
+mod blends;
 mod spectra;
 
 use std::ffi::OsString;

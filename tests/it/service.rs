@@ -2,6 +2,7 @@
 //! It does not check the numbers of core, which have tests of their own.
 
 mod audits;
+mod blends;
 mod life;
 mod limits;
 mod matching;

@@ -4,11 +4,12 @@
 use std::sync::Arc;
 
 use dyekin_core::audit::{Audit, AuditOptions, audit};
+use dyekin_core::blend::{self, BlendOptions, Blender, SuggestedBlends};
 use dyekin_core::catalog::CatalogTable;
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::{Comparison, compare};
 use dyekin_core::difference::Measure;
-use dyekin_core::error::Error;
+use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
 use dyekin_core::planner::{self, Ask, MergeList, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::{Loaded, ReadOptions};
@@ -18,7 +19,7 @@ use dyekin_core::{
     Watch, table,
 };
 
-use super::{Answers, Backend, Found, Hit, Imported, TableHead};
+use super::{Answers, Backend, Blend, Blends, Found, Hit, Imported, Subject, TableHead};
 use crate::failure::Result;
 
 /// The domain in this process.
@@ -76,6 +77,37 @@ fn hit(found: &Match<'_>) -> Hit {
     }
 }
 
+/// The thread asked for is part of the question, so that it takes no part in the answer.
+fn blends(
+    catalog: &Catalog,
+    blender: &Blender<'_, '_>,
+    subject: &Subject,
+    watch: &dyn Watch,
+) -> std::result::Result<Blends, Error> {
+    let (color, without) = match subject {
+        Subject::Color(color) => (*color, None),
+        Subject::Thread(wanted) => (catalog.thread(wanted)?.color, Some(wanted)),
+    };
+    let SuggestedBlends { blends, beyond, alone, .. } =
+        blender.suggest_without(&color, without, watch)?;
+    Ok(Blends {
+        blends: blends.iter().map(blend).collect(),
+        beyond: beyond.as_ref().map(blend),
+        alone: alone.as_ref().map(hit),
+    })
+}
+
+fn blend(found: &blend::Blend<'_>) -> Blend {
+    Blend {
+        table: found.table.table().id().clone(),
+        first: found.first.without_spectrum(),
+        second: found.second.without_spectrum(),
+        mix: found.mix,
+        difference: found.difference,
+        full_spread: found.full_spread,
+    }
+}
+
 impl Backend for Embedded {
     fn match_colors(
         &mut self,
@@ -116,6 +148,24 @@ impl Backend for Embedded {
         let compare =
             |(standard, sample): &(Color, Color)| Difference::measured(standard, sample, measure);
         Ok(pairs.iter().map(compare).collect())
+    }
+
+    fn suggest_blends(
+        &mut self,
+        subjects: &[Subject],
+        options: &BlendOptions,
+        watch: &dyn Watch,
+    ) -> Result<Answers<Blends>> {
+        let tables = self.versions(&options.tables)?;
+        let blender = Blender::new(&self.catalog, options)?;
+        let mut results = Vec::with_capacity(subjects.len());
+        for subject in subjects {
+            match blends(&self.catalog, &blender, subject, watch) {
+                Err(error) if *error.kind() == ErrorKind::Stopped => return Err(error.into()),
+                answer => results.push(answer),
+            }
+        }
+        Ok(Answers { results, tables })
     }
 
     fn suggest_merges(

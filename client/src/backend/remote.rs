@@ -11,6 +11,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use dyekin_core::audit::{Audit, AuditOptions};
+use dyekin_core::blend::BlendOptions;
 use dyekin_core::change::TableVersion;
 use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
@@ -30,7 +31,7 @@ use wire::palette_service_client::PaletteServiceClient;
 use wire::table_service_client::TableServiceClient;
 
 use self::line::{Line, timed};
-use super::{Answers, Backend, Found, Imported, TableHead};
+use super::{Answers, Backend, Blends, Found, Imported, Subject, TableHead};
 use crate::failure::{Failure, Result};
 
 /// How long a question may take; the server's own limit is the same.
@@ -48,11 +49,20 @@ const MAX_QUERIES: usize = 1_000;
 /// Most matches of one request, as the contract states it.
 const MAX_MATCHES: usize = 5_000;
 
+/// Most colors or threads of one request for blends: a question over a large table takes seconds.
+const MAX_BLEND_QUERIES: usize = 10;
+
+/// Most blends of one request, as the contract states it.
+const MAX_BLENDS: usize = 2_000;
+
 /// Bytes of a table in one message; a message holds at most 4 MiB.
 const CHUNK_BYTES: usize = 256 * 1024;
 
 /// Entries of one page.
 const PAGE: i32 = 1_000;
+
+/// Entries of one page through what was found in tables.
+const FOUND_PAGE: i32 = 10_000;
 
 /// A server that answers in our place.
 #[derive(Debug)]
@@ -198,6 +208,27 @@ impl Backend for Remote {
         Ok(outcomes)
     }
 
+    fn suggest_blends(
+        &mut self,
+        subjects: &[Subject],
+        options: &BlendOptions,
+        watch: &dyn Watch,
+    ) -> Result<Answers<Blends>> {
+        let size = (MAX_BLENDS / options.count.max(1)).clamp(1, MAX_BLEND_QUERIES);
+        let mut answers = Answers { results: Vec::new(), tables: Vec::new() };
+        for part in subjects.chunks(size) {
+            let request = ask::blends(part, options)?;
+            let call = self.matching.suggest_blends(timed(request, QUESTION_TIME));
+            let found = self.line.wait(QUESTION_TIME, watch, call)?;
+            expect(found.results.len(), part.len())?;
+            for result in found.results {
+                answers.results.push(answer::blends(result)?);
+            }
+            answers.tables = versions(&found.tables)?;
+        }
+        Ok(answers)
+    }
+
     fn suggest_merges(
         &mut self,
         palette: &PaletteSummary,
@@ -331,14 +362,25 @@ impl Backend for Remote {
     }
 
     fn audit_table(&mut self, id: &TableId, options: &AuditOptions) -> Result<Audit> {
-        let request = wire::AuditTableRequest {
+        let mut request = wire::AuditTableRequest {
             table_id: id.to_string(),
             formula: Some(ask::formula(options.formula)),
             twin_delta_e: Some(options.twins.value()),
             gap_delta_e: Some(options.gap.value()),
+            page_size: FOUND_PAGE,
+            page_token: String::new(),
         };
-        let call = self.tables.audit_table(timed(request, QUESTION_TIME));
-        answer::audit(self.line.wait(QUESTION_TIME, &Patient, call)?)
+        let mut whole: Option<wire::AuditTableResponse> = None;
+        loop {
+            let call = self.tables.audit_table(timed(request.clone(), QUESTION_TIME));
+            let page = self.line.wait(QUESTION_TIME, &Patient, call)?;
+            request.page_token.clone_from(&page.next_page_token);
+            let found = answer::join_audits(whole, page);
+            if request.page_token.is_empty() {
+                return answer::audit(found);
+            }
+            whole = Some(found);
+        }
     }
 
     fn compare_tables(
@@ -347,14 +389,25 @@ impl Backend for Remote {
         new: &TableId,
         measure: Measure,
     ) -> Result<Comparison> {
-        let request = wire::CompareTableVersionsRequest {
+        let mut request = wire::CompareTableVersionsRequest {
             old_table_id: old.to_string(),
             new_table_id: new.to_string(),
             formula: Some(ask::formula(measure.formula)),
             adaptation: ask::adaptation(measure.adaptation),
+            page_size: FOUND_PAGE,
+            page_token: String::new(),
         };
-        let call = self.tables.compare_table_versions(timed(request, QUESTION_TIME));
-        answer::compared(self.line.wait(QUESTION_TIME, &Patient, call)?)
+        let mut whole: Option<wire::CompareTableVersionsResponse> = None;
+        loop {
+            let call = self.tables.compare_table_versions(timed(request.clone(), QUESTION_TIME));
+            let page = self.line.wait(QUESTION_TIME, &Patient, call)?;
+            request.page_token.clone_from(&page.next_page_token);
+            let found = answer::join_comparisons(whole, page);
+            if request.page_token.is_empty() {
+                return answer::compared(found);
+            }
+            whole = Some(found);
+        }
     }
 
     fn delete_table(&mut self, id: &TableId) -> Result<TableHead> {

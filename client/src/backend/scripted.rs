@@ -5,6 +5,7 @@ use std::cell::RefCell;
 use std::rc::Rc;
 
 use dyekin_core::audit::{Audit, AuditOptions};
+use dyekin_core::blend::BlendOptions;
 use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
@@ -16,7 +17,7 @@ use dyekin_core::{
     Watch,
 };
 
-use super::{Answers, Backend, Embedded, Found, Imported, TableHead};
+use super::{Answers, Backend, Blends, Embedded, Found, Imported, Subject, TableHead};
 use crate::failure::{Failure, Result};
 
 /// What was asked, one line a question with how many things it asked for.
@@ -80,6 +81,15 @@ impl Backend for Scripted {
         measure: Measure,
     ) -> Result<Vec<std::result::Result<Difference, Error>>> {
         self.hear("compare", pairs.len())?.compare(pairs, measure)
+    }
+
+    fn suggest_blends(
+        &mut self,
+        subjects: &[Subject],
+        options: &BlendOptions,
+        watch: &dyn Watch,
+    ) -> Result<Answers<Blends>> {
+        self.hear("suggest_blends", subjects.len())?.suggest_blends(subjects, options, watch)
     }
 
     fn suggest_merges(

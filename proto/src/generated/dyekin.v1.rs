@@ -1336,6 +1336,151 @@ pub struct CompareColorsResponse {
     #[prost(message, repeated, tag = "1")]
     pub comparisons: ::prost::alloc::vec::Vec<Comparison>,
 }
+/// A color or thread to find blends for.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct BlendQuery {
+    /// Comes back with the result, at most 64 characters. May be empty.
+    #[prost(string, tag = "3")]
+    pub query_id: ::prost::alloc::string::String,
+    /// What the blends should look like: the standard of every difference. Required.
+    #[prost(oneof = "blend_query::Subject", tags = "1, 2")]
+    pub subject: ::core::option::Option<blend_query::Subject>,
+}
+/// Nested message and enum types in `BlendQuery`.
+pub mod blend_query {
+    /// What the blends should look like: the standard of every difference. Required.
+    #[derive(Clone, PartialEq, ::prost::Oneof)]
+    pub enum Subject {
+        /// A color.
+        #[prost(message, tag = "1")]
+        Color(super::Color),
+        /// A thread: its color is asked for, and it takes no part itself.
+        #[prost(message, tag = "2")]
+        Thread(super::ThreadRef),
+    }
+}
+/// The estimated color of a mix.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct MixedColor {
+    /// The CIELAB value, under the conditions of the sample of `difference`.
+    #[prost(message, optional, tag = "1")]
+    pub lab: ::core::option::Option<LabColor>,
+    /// How a screen shows it, as `#rrggbb`; clipped where a screen cannot show it.
+    #[prost(string, tag = "2")]
+    pub screen_hex: ::prost::alloc::string::String,
+    /// From the color asked for, which is the standard. `TRUST_ROUGH`, or `TRUST_ADAPTED` when the
+    /// color was carried over to the light of a measured thread; never measured.
+    #[prost(message, optional, tag = "3")]
+    pub difference: ::core::option::Option<Difference>,
+}
+/// Two threads in one needle.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct Blend {
+    /// The table of both.
+    #[prost(string, tag = "1")]
+    pub table_id: ::prost::alloc::string::String,
+    /// The thread with more strands; of equally many, the one whose code comes first.
+    #[prost(message, optional, tag = "2")]
+    pub first_thread: ::core::option::Option<Thread>,
+    /// The other thread.
+    #[prost(message, optional, tag = "3")]
+    pub second_thread: ::core::option::Option<Thread>,
+    /// Strands of both.
+    #[prost(enumeration = "BlendParts", tag = "4")]
+    pub parts: i32,
+    /// The average of their light by area, by which blends are ranked.
+    #[prost(message, optional, tag = "5")]
+    pub estimate: ::core::option::Option<MixedColor>,
+    /// The other end of the range of the estimate, where light spreads through all strands: the
+    /// Yule-Nielsen average with n = 2. Darker.
+    #[prost(message, optional, tag = "6")]
+    pub full_spread: ::core::option::Option<MixedColor>,
+    /// True when the lightness of the two threads differs by more than 10, so that the mix shows
+    /// visible speckle.
+    #[prost(bool, tag = "7")]
+    pub speckle: bool,
+}
+/// The answer to one query: blends, or none within the limit, or a problem.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct BlendResult {
+    /// Blends within the limit, nearest first: by difference, then table id, first code, second code,
+    /// parts.
+    #[prost(message, repeated, tag = "1")]
+    pub blends: ::prost::alloc::vec::Vec<Blend>,
+    /// The nearest blend beyond the limit, when none is within it. Absent when there is no blend at all.
+    #[prost(message, optional, tag = "2")]
+    pub beyond_limit: ::core::option::Option<Blend>,
+    /// The nearest single thread of those that may take part, whatever the limit: what a blend must
+    /// beat. Absent when no thread may take part.
+    #[prost(message, optional, tag = "3")]
+    pub nearest_thread: ::core::option::Option<Match>,
+    /// Why this query has no answer. Absent when it has one.
+    #[prost(message, optional, tag = "4")]
+    pub problem: ::core::option::Option<Problem>,
+    /// As in the query.
+    #[prost(string, tag = "5")]
+    pub query_id: ::prost::alloc::string::String,
+}
+/// Asks for blends.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct SuggestBlendsRequest {
+    /// 1 to 100 colors or threads.
+    #[prost(message, repeated, tag = "1")]
+    pub queries: ::prost::alloc::vec::Vec<BlendQuery>,
+    /// What they share. Counts, limits and filters are those of blends; only plain threads take part,
+    /// whatever finishes the filter names. Queries times count is at most 2,000 in one request.
+    #[prost(message, optional, tag = "2")]
+    pub options: ::core::option::Option<MatchOptions>,
+    /// Strands to try, each once. Empty means all.
+    #[prost(enumeration = "BlendParts", repeated, tag = "3")]
+    pub parts: ::prost::alloc::vec::Vec<i32>,
+}
+/// The blends.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct SuggestBlendsResponse {
+    /// One result per query, in the same order.
+    #[prost(message, repeated, tag = "1")]
+    pub results: ::prost::alloc::vec::Vec<BlendResult>,
+    /// The formula behind every difference, all parameters stated.
+    #[prost(message, optional, tag = "2")]
+    pub formula: ::core::option::Option<DifferenceFormula>,
+    /// The tables searched, in the order of their ids.
+    #[prost(message, repeated, tag = "3")]
+    pub tables: ::prost::alloc::vec::Vec<TableVersion>,
+}
+/// Strands of the two threads of a blend.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum BlendParts {
+    /// Not stated. Refused in a request. Never sent.
+    Unspecified = 0,
+    /// One strand of each.
+    OneAndOne = 1,
+    /// Two strands of the first thread, one of the second.
+    TwoAndOne = 2,
+}
+impl BlendParts {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "BLEND_PARTS_UNSPECIFIED",
+            Self::OneAndOne => "BLEND_PARTS_ONE_AND_ONE",
+            Self::TwoAndOne => "BLEND_PARTS_TWO_AND_ONE",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "BLEND_PARTS_UNSPECIFIED" => Some(Self::Unspecified),
+            "BLEND_PARTS_ONE_AND_ONE" => Some(Self::OneAndOne),
+            "BLEND_PARTS_TWO_AND_ONE" => Some(Self::TwoAndOne),
+            _ => None,
+        }
+    }
+}
 /// Generated client implementations.
 pub mod matching_service_client {
     #![allow(
@@ -1547,6 +1692,37 @@ pub mod matching_service_client {
                 .insert(GrpcMethod::new("dyekin.v1.MatchingService", "CompareColors"));
             self.inner.unary(req, path, codec).await
         }
+        /// Finds the mixes of two threads in one needle that come nearest to each of several colors: over
+        /// all pairs of plain threads of one table, exact for the formula. A mix is an estimate, for areas
+        /// and not for single stitches or lettering. Runs on a worker, and stops when the caller goes.
+        ///
+        /// Errors: as `MatchColors`, and `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED` when more than 4,000
+        /// threads of a table, or 100,000 of all tables, may take part, or with `SERVER_BUSY`. An unknown
+        /// code has its problem in its own result.
+        pub async fn suggest_blends(
+            &mut self,
+            request: impl tonic::IntoRequest<super::SuggestBlendsRequest>,
+        ) -> std::result::Result<
+            tonic::Response<super::SuggestBlendsResponse>,
+            tonic::Status,
+        > {
+            self.inner
+                .ready()
+                .await
+                .map_err(|e| {
+                    tonic::Status::unknown(
+                        format!("Service was not ready: {}", e.into()),
+                    )
+                })?;
+            let codec = tonic_prost::ProstCodec::default();
+            let path = http::uri::PathAndQuery::from_static(
+                "/dyekin.v1.MatchingService/SuggestBlends",
+            );
+            let mut req = request.into_request();
+            req.extensions_mut()
+                .insert(GrpcMethod::new("dyekin.v1.MatchingService", "SuggestBlends"));
+            self.inner.unary(req, path, codec).await
+        }
     }
 }
 /// Generated server implementations.
@@ -1615,6 +1791,20 @@ pub mod matching_service_server {
             request: tonic::Request<super::CompareColorsRequest>,
         ) -> std::result::Result<
             tonic::Response<super::CompareColorsResponse>,
+            tonic::Status,
+        >;
+        /// Finds the mixes of two threads in one needle that come nearest to each of several colors: over
+        /// all pairs of plain threads of one table, exact for the formula. A mix is an estimate, for areas
+        /// and not for single stitches or lettering. Runs on a worker, and stops when the caller goes.
+        ///
+        /// Errors: as `MatchColors`, and `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED` when more than 4,000
+        /// threads of a table, or 100,000 of all tables, may take part, or with `SERVER_BUSY`. An unknown
+        /// code has its problem in its own result.
+        async fn suggest_blends(
+            &self,
+            request: tonic::Request<super::SuggestBlendsRequest>,
+        ) -> std::result::Result<
+            tonic::Response<super::SuggestBlendsResponse>,
             tonic::Status,
         >;
     }
@@ -1876,6 +2066,52 @@ pub mod matching_service_server {
                     let inner = self.inner.clone();
                     let fut = async move {
                         let method = CompareColorsSvc(inner);
+                        let codec = tonic_prost::ProstCodec::default();
+                        let mut grpc = tonic::server::Grpc::new(codec)
+                            .apply_compression_config(
+                                accept_compression_encodings,
+                                send_compression_encodings,
+                            )
+                            .apply_max_message_size_config(
+                                max_decoding_message_size,
+                                max_encoding_message_size,
+                            );
+                        let res = grpc.unary(method, req).await;
+                        Ok(res)
+                    };
+                    Box::pin(fut)
+                }
+                "/dyekin.v1.MatchingService/SuggestBlends" => {
+                    #[allow(non_camel_case_types)]
+                    struct SuggestBlendsSvc<T: MatchingService>(pub Arc<T>);
+                    impl<
+                        T: MatchingService,
+                    > tonic::server::UnaryService<super::SuggestBlendsRequest>
+                    for SuggestBlendsSvc<T> {
+                        type Response = super::SuggestBlendsResponse;
+                        type Future = BoxFuture<
+                            tonic::Response<Self::Response>,
+                            tonic::Status,
+                        >;
+                        fn call(
+                            &mut self,
+                            request: tonic::Request<super::SuggestBlendsRequest>,
+                        ) -> Self::Future {
+                            let inner = Arc::clone(&self.0);
+                            let fut = async move {
+                                <T as MatchingService>::suggest_blends(&inner, request)
+                                    .await
+                            };
+                            Box::pin(fut)
+                        }
+                    }
+                    let accept_compression_encodings = self.accept_compression_encodings;
+                    let send_compression_encodings = self.send_compression_encodings;
+                    let max_decoding_message_size = self.max_decoding_message_size;
+                    let max_encoding_message_size = self.max_encoding_message_size;
+                    let inner = self.inner.clone();
+                    let fut = async move {
+                        let method = SuggestBlendsSvc(inner);
                         let codec = tonic_prost::ProstCodec::default();
                         let mut grpc = tonic::server::Grpc::new(codec)
                             .apply_compression_config(
@@ -3008,6 +3244,14 @@ pub struct AuditTableRequest {
     /// formula, 0 or more. Absent means 10.
     #[prost(double, optional, tag = "4")]
     pub gap_delta_e: ::core::option::Option<f64>,
+    /// Most entries of all lists together in the answer; fewer come when they would pass 4 MiB. 0 means
+    /// the whole answer at once; more than 10,000 counts as 10,000; a negative number is refused.
+    #[prost(int32, tag = "5")]
+    pub page_size: i32,
+    /// From an earlier answer, to go on behind it. Bound to the content of the tables and to the request:
+    /// refused with `PAGE_TOKEN_INVALID` once either has changed. Empty means the first page.
+    #[prost(string, tag = "6")]
+    pub page_token: ::prost::alloc::string::String,
 }
 /// Two threads of one table that can hardly be told apart.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -3053,7 +3297,8 @@ pub struct ColorGap {
     #[prost(message, optional, tag = "3")]
     pub difference: ::core::option::Option<Difference>,
 }
-/// What was found in a table.
+/// What was found in a table. Pages go through the lists in the order of their fields; everything else
+/// is the same on each.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct AuditTableResponse {
     /// The table as it stood.
@@ -3081,6 +3326,9 @@ pub struct AuditTableResponse {
     /// Plain threads of the table: those that can fill a gap. With 0 no gaps are looked for.
     #[prost(int32, tag = "8")]
     pub plain_thread_count: i32,
+    /// To get the next page. Empty on the last one.
+    #[prost(string, tag = "9")]
+    pub next_page_token: ::prost::alloc::string::String,
 }
 /// Asks what two versions of a table differ in.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -3098,6 +3346,14 @@ pub struct CompareTableVersionsRequest {
     /// lights. Default: such colors have their problem in the place of their difference.
     #[prost(enumeration = "AdaptationMethod", tag = "4")]
     pub adaptation: i32,
+    /// Most entries of all lists together in the answer; fewer come when they would pass 4 MiB. 0 means
+    /// the whole answer at once; more than 10,000 counts as 10,000; a negative number is refused.
+    #[prost(int32, tag = "5")]
+    pub page_size: i32,
+    /// From an earlier answer, to go on behind it. Bound to the content of the tables and to the request:
+    /// refused with `PAGE_TOKEN_INVALID` once either has changed. Empty means the first page.
+    #[prost(string, tag = "6")]
+    pub page_token: ::prost::alloc::string::String,
 }
 /// A thread that stands in both versions, with something changed.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -3185,7 +3441,8 @@ pub struct ChangedSubstitution {
     #[prost(message, optional, tag = "4")]
     pub after: ::core::option::Option<StandInAnswer>,
 }
-/// What two versions of a table differ in. Every list is in the order of the codes.
+/// What two versions of a table differ in. Every list is in the order of the codes; pages go through
+/// the lists in the order of their fields, and everything else is the same on each.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct CompareTableVersionsResponse {
     /// The old version.
@@ -3222,6 +3479,9 @@ pub struct CompareTableVersionsResponse {
     /// or need one only now.
     #[prost(message, repeated, tag = "11")]
     pub substitutions: ::prost::alloc::vec::Vec<ChangedSubstitution>,
+    /// To get the next page. Empty on the last one.
+    #[prost(string, tag = "12")]
+    pub next_page_token: ::prost::alloc::string::String,
 }
 /// Where a table comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
@@ -3575,11 +3835,12 @@ pub mod table_service_client {
             self.inner.unary(req, path, codec).await
         }
         /// Looks a table over: near-twins, rows that look swapped, colors without a thread near. Changes
-        /// nothing; the same table and request give the same answer. Runs on a worker, and stops when the
-        /// caller goes.
+        /// nothing; the same table and request give the same answer, in pages when asked for. Runs on a
+        /// worker, and stops when the caller goes.
         ///
-        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
-        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED` or `SERVER_BUSY`.
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID` or `PAGE_TOKEN_INVALID`; `NOT_FOUND` with
+        /// `THREAD_TABLE_NOT_FOUND`; `RESOURCE_EXHAUSTED` with `SERVER_BUSY`, or with `LIMIT_EXCEEDED` when
+        /// no pages are asked for and the answer is larger than 4 MiB.
         pub async fn audit_table(
             &mut self,
             request: impl tonic::IntoRequest<super::AuditTableRequest>,
@@ -3605,12 +3866,12 @@ pub mod table_service_client {
             self.inner.unary(req, path, codec).await
         }
         /// Compares two versions of a table, both held by the server under ids of their own. Threads are
-        /// the same when their codes are; the order of the rows does not count. Runs on a worker, and
-        /// stops when the caller goes.
+        /// the same when their codes are; the order of the rows does not count. The answer comes in pages
+        /// when asked for. Runs on a worker, and stops when the caller goes.
         ///
-        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
-        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED`, also when the answer is larger than 4 MiB, or
-        /// `SERVER_BUSY`.
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID` or `PAGE_TOKEN_INVALID`; `NOT_FOUND` with
+        /// `THREAD_TABLE_NOT_FOUND`; `RESOURCE_EXHAUSTED` with `SERVER_BUSY`, or with `LIMIT_EXCEEDED` when
+        /// no pages are asked for and the answer is larger than 4 MiB.
         pub async fn compare_table_versions(
             &mut self,
             request: impl tonic::IntoRequest<super::CompareTableVersionsRequest>,
@@ -3703,11 +3964,12 @@ pub mod table_service_server {
             tonic::Status,
         >;
         /// Looks a table over: near-twins, rows that look swapped, colors without a thread near. Changes
-        /// nothing; the same table and request give the same answer. Runs on a worker, and stops when the
-        /// caller goes.
+        /// nothing; the same table and request give the same answer, in pages when asked for. Runs on a
+        /// worker, and stops when the caller goes.
         ///
-        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
-        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED` or `SERVER_BUSY`.
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID` or `PAGE_TOKEN_INVALID`; `NOT_FOUND` with
+        /// `THREAD_TABLE_NOT_FOUND`; `RESOURCE_EXHAUSTED` with `SERVER_BUSY`, or with `LIMIT_EXCEEDED` when
+        /// no pages are asked for and the answer is larger than 4 MiB.
         async fn audit_table(
             &self,
             request: tonic::Request<super::AuditTableRequest>,
@@ -3716,12 +3978,12 @@ pub mod table_service_server {
             tonic::Status,
         >;
         /// Compares two versions of a table, both held by the server under ids of their own. Threads are
-        /// the same when their codes are; the order of the rows does not count. Runs on a worker, and
-        /// stops when the caller goes.
+        /// the same when their codes are; the order of the rows does not count. The answer comes in pages
+        /// when asked for. Runs on a worker, and stops when the caller goes.
         ///
-        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID`; `NOT_FOUND` with `THREAD_TABLE_NOT_FOUND`;
-        /// `RESOURCE_EXHAUSTED` with `LIMIT_EXCEEDED`, also when the answer is larger than 4 MiB, or
-        /// `SERVER_BUSY`.
+        /// Errors: `INVALID_ARGUMENT` with `VALUE_INVALID` or `PAGE_TOKEN_INVALID`; `NOT_FOUND` with
+        /// `THREAD_TABLE_NOT_FOUND`; `RESOURCE_EXHAUSTED` with `SERVER_BUSY`, or with `LIMIT_EXCEEDED` when
+        /// no pages are asked for and the answer is larger than 4 MiB.
         async fn compare_table_versions(
             &self,
             request: tonic::Request<super::CompareTableVersionsRequest>,

@@ -348,7 +348,8 @@ impl<'c> Shelf<'c> {
             thread.is_some_and(|thread| takes_part(self.held, thread, &options.filter))
         };
         let measure = Measure { formula: options.formula, adaptation: options.adaptation };
-        let around = Around { count: 1, measure, limit: None, admit: &admit, watch: asked.watch };
+        let watch = asked.watch;
+        let around = Around { count: 1, more: None, measure, limit: None, admit: &admit, watch };
         let found = self.held.near(asked.standard, &around, tally)?.pop();
         Ok(found.and_then(|near| {
             let thread = self.held.thread_at(near.row)?;

@@ -1,6 +1,7 @@
 //! Wire to domain: every field checked, every problem of a request found at once with its path.
 //! It does not know the answers.
 
+mod blends;
 mod color;
 mod matching;
 mod palette;
@@ -13,6 +14,7 @@ use dyekin_proto::v1 as pb;
 
 use super::status::Failure;
 
+pub(super) use blends::{Subject, blend_options, blend_queries};
 use color::{adaptation, conditions, formula, limit, origin};
 pub(super) use color::{color, measure};
 use matching::filter;
@@ -20,7 +22,7 @@ pub(super) use matching::{
     Query, color_pairs, color_queries, color_query, match_options, thread_queries,
 };
 pub(super) use palette::{ask, palette, reduce_options, substitute_options};
-pub(super) use tables::{audit, import_header, page_size, versions};
+pub(super) use tables::{audit, entries, import_header, page_size, versions};
 
 /// Most queries or pairs in one request.
 pub(crate) const MAX_QUERIES: usize = 1_000;

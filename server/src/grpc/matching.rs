@@ -3,14 +3,17 @@
 use std::slice;
 use std::sync::Arc;
 
+use dyekin_core::blend::Blender;
 use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{Nearest, NearestOptions, nearest_many};
-use dyekin_core::{Catalog, Color, Difference, Error, ErrorKind, ThreadRef, Watch};
+use dyekin_core::{
+    Catalog, Color, Difference, Error, ErrorKind, Formula, TableId, ThreadRef, Watch,
+};
 use dyekin_proto::v1 as pb;
 use dyekin_proto::v1::matching_service_server::MatchingService;
 use tonic::{Request, Response, Status, Streaming};
 
-use super::from_proto::{self, Path, Query, checked};
+use super::from_proto::{self, Path, Query, Subject, checked};
 use super::guard::below;
 use super::status::{Failure, Trouble};
 use super::stream::{Items, Responses, driven};
@@ -56,7 +59,7 @@ impl Matching {
         answer: impl Fn(&Catalog, Q, &NearestOptions, &CallWatch) -> Result<R, Failure> + Send + 'static,
     ) -> Result<(Vec<R>, pb::MatchBasis), Failure> {
         let snapshot = self.shared.snapshot()?;
-        let basis = basis(snapshot.catalog(), &options)?;
+        let basis = basis(snapshot.catalog(), (&options.tables, options.formula))?;
         call.facts.measured_by(options.formula);
         let small = is_small(snapshot.catalog(), &options, queries.len())?;
         let job = move |watch: &CallWatch| {
@@ -126,7 +129,7 @@ impl MatchingService for Matching {
         };
         let options = checked(|problems| from_proto::match_options(Some(&wire), 1, problems))?;
         let snapshot = self.shared.snapshot()?;
-        let basis = basis(snapshot.catalog(), &options)?;
+        let basis = basis(snapshot.catalog(), (&options.tables, options.formula))?;
         call.facts.measured_by(options.formula);
         let deadline = call.deadline;
         let stream = Stream { service: self.clone(), snapshot, options, call };
@@ -150,6 +153,33 @@ impl MatchingService for Matching {
         let comparisons = pairs.iter().map(|pair| compare(pair, measure)).collect();
         Ok(Response::new(pb::CompareColorsResponse { comparisons }))
     }
+
+    async fn suggest_blends(
+        &self,
+        request: Request<pb::SuggestBlendsRequest>,
+    ) -> Result<Response<pb::SuggestBlendsResponse>, Status> {
+        let call = Call::of(&request);
+        let wire = request.into_inner();
+        let (queries, options) = checked(|problems| {
+            let queries = from_proto::blend_queries(&wire.queries, problems);
+            let options = from_proto::blend_options(&wire, problems);
+            Some((queries?, options?))
+        })?;
+        let snapshot = self.shared.snapshot()?;
+        let basis = basis(snapshot.catalog(), (&options.tables, options.formula))?;
+        call.facts.measured_by(options.formula);
+        let job = move |watch: &CallWatch| {
+            let catalog = snapshot.catalog();
+            let blender = Blender::new(catalog, &options)?;
+            let answer = |query| blends(catalog, &blender, query, watch);
+            queries.into_iter().map(answer).collect::<Result<Vec<_>, Failure>>()
+        };
+        let results = self.shared.workers.run(call.deadline, job).await?;
+        call.facts.answered(results.len());
+        let pb::MatchBasis { formula, tables } = basis;
+        let response = pb::SuggestBlendsResponse { results, formula, tables };
+        Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
+    }
 }
 
 fn compare((standard, sample): &(Color, Color), measure: Measure) -> pb::Comparison {
@@ -165,10 +195,13 @@ fn is_small(catalog: &Catalog, options: &NearestOptions, queries: usize) -> Resu
 }
 
 /// What all results of a request rest on.
-fn basis(catalog: &Catalog, options: &NearestOptions) -> Result<pb::MatchBasis, Failure> {
-    let chosen = catalog.choose(&options.tables)?;
+fn basis(
+    catalog: &Catalog,
+    (tables, formula): (&[TableId], Formula),
+) -> Result<pb::MatchBasis, Failure> {
+    let chosen = catalog.choose(tables)?;
     let tables = to_proto::versions(chosen.into_iter().map(Arc::as_ref));
-    Ok(pb::MatchBasis { formula: Some(to_proto::formula(options.formula)), tables })
+    Ok(pb::MatchBasis { formula: Some(to_proto::formula(formula)), tables })
 }
 
 /// The nearest threads of one color. The outer error ends the whole request.
@@ -220,6 +253,28 @@ fn stand_in(
     let answer = nearest_one(catalog, &thread.color, &options, watch)?;
     let result = to_proto::match_result(query.id, thread.color.conditions(), answer);
     Ok(pb::ThreadMatchResult { asked: Some(to_proto::whole_thread(thread)), result: Some(result) })
+}
+
+/// The blends of one color or thread. The outer error ends the whole request.
+fn blends(
+    catalog: &Catalog,
+    blender: &Blender<'_, '_>,
+    query: Query<Subject>,
+    watch: &CallWatch,
+) -> Result<pb::BlendResult, Failure> {
+    watch.check()?;
+    let (color, without) = match query.asked {
+        Subject::Color(color) => (color, None),
+        Subject::Thread(wanted) => match catalog.thread(&wanted) {
+            Ok(thread) => (thread.color, Some(wanted)),
+            Err(error) => return Ok(to_proto::no_blends(query.id, &error)),
+        },
+    };
+    match blender.suggest_without(&color, without.as_ref(), watch) {
+        Ok(found) => Ok(to_proto::blend_result(query.id, color.conditions(), &found)),
+        Err(error) if *error.kind() == ErrorKind::Stopped => Err(error.into()),
+        Err(error) => Ok(to_proto::no_blends(query.id, &error)),
+    }
 }
 
 /// One stream of queries: all answered from the tables of its beginning.

@@ -132,13 +132,22 @@ impl TableService for Tables {
     ) -> Result<Response<pb::AuditTableResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (id, options) = checked(|problems| from_proto::audit(&wire, problems))?;
+        let ((id, options), size) = checked(|problems| {
+            let asked = from_proto::audit(&wire, problems);
+            let size = from_proto::entries(wire.page_size, problems);
+            Some((asked?, size?))
+        })?;
         let snapshot = self.shared.snapshot()?;
         let held = Arc::clone(snapshot.catalog().table(&id).map_err(Failure::from)?);
         call.facts.measured_by(options.formula);
+        let scope = format!("audit/{id}/{}/{options:?}", held.table().hash());
+        let mut cut = paging::Cut::new(&wire.page_token, size, &scope)?;
         let job = move |watch: &CallWatch| {
             let found = audit(&held, &options, watch)?;
-            Ok(to_proto::audit(&found, options.formula))
+            let mut response = to_proto::audit(&found, options.formula, &mut cut);
+            cut.within()?;
+            response.next_page_token = cut.next(&scope);
+            Ok(response)
         };
         let response = self.shared.workers.run(call.deadline, job).await?;
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
@@ -150,13 +159,24 @@ impl TableService for Tables {
     ) -> Result<Response<pb::CompareTableVersionsResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (old, new, measure) = checked(|problems| from_proto::versions(&wire, problems))?;
+        let ((old, new, measure), size) = checked(|problems| {
+            let asked = from_proto::versions(&wire, problems);
+            let size = from_proto::entries(wire.page_size, problems);
+            Some((asked?, size?))
+        })?;
         let snapshot = self.shared.snapshot()?;
         let table = |id| snapshot.catalog().table(id).map(Arc::clone).map_err(Failure::from);
         let (old, new) = (table(&old)?, table(&new)?);
         call.facts.measured_by(measure.formula);
-        let job =
-            move |watch: &CallWatch| Ok(to_proto::compared(&compare(&old, &new, measure, watch)?));
+        let name = |held: &CatalogTable| format!("{}/{}", held.table().id(), held.table().hash());
+        let scope = format!("compare/{}/{}/{measure:?}", name(&old), name(&new));
+        let mut cut = paging::Cut::new(&wire.page_token, size, &scope)?;
+        let job = move |watch: &CallWatch| {
+            let mut response = to_proto::compared(&compare(&old, &new, measure, watch)?, &mut cut);
+            cut.within()?;
+            response.next_page_token = cut.next(&scope);
+            Ok(response)
+        };
         let response = self.shared.workers.run(call.deadline, job).await?;
         Ok(Response::new(fits(response, MAX_RESPONSE_BYTES)?))
     }

@@ -1,5 +1,6 @@
 //! Domain to wire. It cannot fail and does not know the requests.
 
+mod blends;
 mod tables;
 
 use std::collections::BTreeSet;
@@ -21,6 +22,7 @@ use dyekin_proto::v1 as pb;
 use super::status;
 use crate::state::TableHead;
 
+pub(super) use blends::{blend_result, no_blends};
 pub(super) use tables::{audit, compared};
 
 /// A count on the wire; counts are bounded far below the largest number.

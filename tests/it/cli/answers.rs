@@ -76,6 +76,11 @@ fn colors_and_threads_are_answered_as_the_schema_says() {
     for formula in ["cie76", "cie94:textile", "cmc:2:1", "din99o", "hyab"] {
         answer("match", &["match", "#4a6b3c", "--table", POND, "--formula", formula]);
     }
+    let mixed = answer("blends", &["blend", "#4a6b3c", "PN-3B", "--table", POND]);
+    assert_eq!(mixed["answers"][0]["blends"].as_array().unwrap().len(), 3);
+    assert_eq!(mixed["answers"][1]["thread"]["code"], "PN-3B");
+    let beyond = answer("blends", &["blend", "#ff00ff", "--table", POND, "--within", "1"]);
+    assert!(beyond["answers"][0]["beyond_limit"].is_object());
     answer("compare", &["compare", "PN-3B", "#4a6b3c", "#4a6b3d", "--table", POND]);
     let steps = answer("merge", &["merge", BRIDGE, "--table", POND]);
     assert!(!steps["steps"].as_array().unwrap().is_empty());

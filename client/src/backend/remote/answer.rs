@@ -1,6 +1,7 @@
 //! Messages as answers in domain types; what no server of ours would send is called a fault.
 //! It does not know how a message travels.
 
+mod blends;
 mod tables;
 
 use std::sync::Arc;
@@ -25,7 +26,8 @@ use super::{refusal, wire};
 use crate::backend::{Found, Hit, Imported, TableHead};
 use crate::failure::{Failure, Result};
 
-pub(super) use tables::{audit, compared};
+pub(super) use blends::blends;
+pub(super) use tables::{audit, compared, join_audits, join_comparisons};
 
 /// The fault of an answer that lacks a part.
 pub(super) fn missing(what: &str) -> Failure {

@@ -1,6 +1,7 @@
 //! Questions as messages.
 //! It does not know how a message travels.
 
+use dyekin_core::blend::{BlendOptions, Parts};
 use dyekin_core::change::Answer;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Application;
@@ -14,6 +15,7 @@ use dyekin_core::{
 };
 
 use super::wire;
+use crate::backend::Subject;
 use crate::failure::{Failure, Result};
 
 /// A count or a place as the contract's signed number.
@@ -64,6 +66,37 @@ pub(super) fn match_options(options: &NearestOptions) -> Result<wire::MatchOptio
         filter: Some(filter(&options.filter)),
         adaptation: adaptation(options.adaptation),
     })
+}
+
+pub(super) fn blends(
+    subjects: &[Subject],
+    options: &BlendOptions,
+) -> Result<wire::SuggestBlendsRequest> {
+    let parts = |parts: &Parts| match parts {
+        Parts::OneAndOne => wire::BlendParts::OneAndOne.into(),
+        Parts::TwoAndOne => wire::BlendParts::TwoAndOne.into(),
+    };
+    Ok(wire::SuggestBlendsRequest {
+        queries: subjects.iter().map(blend_query).collect(),
+        options: Some(wire::MatchOptions {
+            table_ids: table_ids(&options.tables),
+            count: number(options.count)?,
+            formula: Some(formula(options.formula)),
+            max_delta_e: options.limit.map(DeltaE::value),
+            filter: Some(filter(&options.filter)),
+            adaptation: adaptation(options.adaptation),
+        }),
+        parts: options.parts.iter().map(parts).collect(),
+    })
+}
+
+fn blend_query(subject: &Subject) -> wire::BlendQuery {
+    use wire::blend_query::Subject as Wire;
+    let subject = match subject {
+        Subject::Color(asked) => Wire::Color(color(asked)),
+        Subject::Thread(asked) => Wire::Thread(thread_ref(asked)),
+    };
+    wire::BlendQuery { subject: Some(subject), query_id: String::new() }
 }
 
 fn table_ids(tables: &[TableId]) -> Vec<String> {

@@ -69,6 +69,22 @@ pub(in crate::grpc) fn import_header(
     })?
 }
 
+/// Most entries of one page through lists of what was found.
+const MAX_ENTRIES: usize = 10_000;
+
+/// Entries of one page, `Some(None)` for all at once.
+pub(in crate::grpc) fn entries(wire: i32, problems: &mut Problems) -> Option<Option<usize>> {
+    match usize::try_from(wire) {
+        Ok(0) => Some(None),
+        Ok(size) => Some(Some(size.min(MAX_ENTRIES))),
+        Err(_) => {
+            let remedy = "leave it out for the whole answer";
+            problems.bad(Path::Top("page_size"), wire, "a page size is 0 or more", remedy);
+            None
+        }
+    }
+}
+
 /// A page size: 0 is the default, more than the most is the most.
 pub(in crate::grpc) fn page_size(wire: i32, problems: &mut Problems) -> Option<usize> {
     match usize::try_from(wire) {

@@ -8,6 +8,7 @@ use dyekin_core::{Difference, Formula, Thread};
 use dyekin_proto::v1 as pb;
 
 use super::{color, comparison, count32, difference, formula, table_versions, thread};
+use crate::grpc::paging::Cut;
 use crate::grpc::status;
 
 /// A difference of two threads, the first of which is the standard.
@@ -45,17 +46,22 @@ fn gap(gap: &Gap) -> pb::ColorGap {
     }
 }
 
-/// What was found in a table.
-pub(in crate::grpc) fn audit(audit: &Audit, asked: Formula) -> pb::AuditTableResponse {
+/// What was found in a table, as far as it belongs to the page; without the next token.
+pub(in crate::grpc) fn audit(
+    audit: &Audit,
+    asked: Formula,
+    page: &mut Cut,
+) -> pb::AuditTableResponse {
     pb::AuditTableResponse {
         table: table_versions(std::slice::from_ref(&audit.table)).pop(),
         formula: Some(formula(asked)),
-        twins: audit.twins.iter().map(twins).collect(),
+        twins: page.take(&audit.twins, twins),
         more_twins: audit.more_twins,
-        swaps: audit.swaps.iter().map(swap).collect(),
-        gaps: audit.gaps.iter().map(gap).collect(),
+        swaps: page.take(&audit.swaps, swap),
+        gaps: page.take(&audit.gaps, gap),
         more_gaps: audit.more_gaps,
         plain_thread_count: count32(audit.plain_threads),
+        next_page_token: String::new(),
     }
 }
 
@@ -118,19 +124,23 @@ fn substitution(found: &Substitution) -> pb::ChangedSubstitution {
     }
 }
 
-/// What two versions of a table differ in.
-pub(in crate::grpc) fn compared(found: &Comparison) -> pb::CompareTableVersionsResponse {
+/// What two versions of a table differ in, as far as it belongs to the page; without the next token.
+pub(in crate::grpc) fn compared(
+    found: &Comparison,
+    page: &mut Cut,
+) -> pb::CompareTableVersionsResponse {
     pb::CompareTableVersionsResponse {
         old_table: table_versions(std::slice::from_ref(&found.old)).pop(),
         new_table: table_versions(std::slice::from_ref(&found.new)).pop(),
         formula: Some(formula(found.formula)),
         shared_thread_count: count32(found.shared),
-        gone_threads: found.gone.iter().map(thread).collect(),
-        added_threads: found.added.iter().map(thread).collect(),
-        recolored_threads: found.recolored.iter().map(recolored).collect(),
-        renamed_threads: found.renamed.iter().map(changed).collect(),
-        restated_threads: found.restated.iter().map(changed).collect(),
-        other_changes: found.others.iter().map(other).collect(),
-        substitutions: found.substitutions.iter().map(substitution).collect(),
+        gone_threads: page.take(&found.gone, thread),
+        added_threads: page.take(&found.added, thread),
+        recolored_threads: page.take(&found.recolored, recolored),
+        renamed_threads: page.take(&found.renamed, changed),
+        restated_threads: page.take(&found.restated, changed),
+        other_changes: page.take(&found.others, other),
+        substitutions: page.take(&found.substitutions, substitution),
+        next_page_token: String::new(),
     }
 }

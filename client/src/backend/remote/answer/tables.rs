@@ -55,6 +55,34 @@ fn gap(found: wire::ColorGap) -> Result<Gap> {
     })
 }
 
+/// The pages of one audit so far, and the next one.
+pub(in crate::backend::remote) fn join_audits(
+    so_far: Option<wire::AuditTableResponse>,
+    page: wire::AuditTableResponse,
+) -> wire::AuditTableResponse {
+    let Some(mut whole) = so_far else { return page };
+    whole.twins.extend(page.twins);
+    whole.swaps.extend(page.swaps);
+    whole.gaps.extend(page.gaps);
+    whole
+}
+
+/// The pages of one comparison so far, and the next one.
+pub(in crate::backend::remote) fn join_comparisons(
+    so_far: Option<wire::CompareTableVersionsResponse>,
+    page: wire::CompareTableVersionsResponse,
+) -> wire::CompareTableVersionsResponse {
+    let Some(mut whole) = so_far else { return page };
+    whole.gone_threads.extend(page.gone_threads);
+    whole.added_threads.extend(page.added_threads);
+    whole.recolored_threads.extend(page.recolored_threads);
+    whole.renamed_threads.extend(page.renamed_threads);
+    whole.restated_threads.extend(page.restated_threads);
+    whole.other_changes.extend(page.other_changes);
+    whole.substitutions.extend(page.substitutions);
+    whole
+}
+
 /// What was found in a table.
 pub(in crate::backend::remote) fn audit(found: wire::AuditTableResponse) -> Result<Audit> {
     Ok(Audit {
