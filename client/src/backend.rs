@@ -15,6 +15,7 @@ use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
 use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
+use dyekin_core::spectrum::OverLights;
 use dyekin_core::table::{Notice, ReadOptions};
 use dyekin_core::{
     ChangeList, Color, Conditions, Difference, PaletteSummary, Table, TableHash, TableId, Thread,
@@ -34,10 +35,13 @@ pub struct Hit {
     pub table: TableId,
     /// The thread, without its spectrum.
     pub thread: Thread,
-    /// The difference; the standard is the color asked for.
+    /// The difference; the standard is the color asked for. Where lights rank, that under the worst
+    /// of them.
     pub difference: Difference,
     /// True when the data cannot tell whether this thread or the first match is nearer.
     pub as_near: bool,
+    /// How the two hold under the lights that rank, or under the usual ones, when both have spectra.
+    pub over_lights: Option<Box<OverLights>>,
 }
 
 /// The answer to one color.
@@ -50,6 +54,8 @@ pub struct Found {
     pub more_as_near: usize,
     /// The nearest thread beyond the limit when none is within it.
     pub beyond: Option<Hit>,
+    /// Threads that pass the filter and that the lights left out, for want of a spectrum.
+    pub left_out: usize,
 }
 
 /// What blends should look like.

@@ -71,6 +71,8 @@ pub(crate) struct MatchArgs {
     #[command(flatten)]
     pub(crate) measure: MeasureArgs,
     #[command(flatten)]
+    pub(crate) lights: LightsArgs,
+    #[command(flatten)]
     pub(crate) filter: FilterArgs,
     #[command(flatten)]
     pub(crate) show: ShowArgs,
@@ -188,6 +190,8 @@ pub(crate) struct SubstituteArgs {
     /// Keep colors visible beside those that they touch and stand out from.
     #[arg(long)]
     pub(crate) keep_outlines: bool,
+    #[command(flatten)]
+    pub(crate) lights: LightsArgs,
     #[command(flatten)]
     pub(crate) plan: PlanArgs,
 }
@@ -402,6 +406,17 @@ pub(crate) struct AdaptArgs {
         value_parser = method
     )]
     pub(crate) adapt: Option<AdaptationMethod>,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Difference")]
+pub(crate) struct LightsArgs {
+    /// Choose threads that hold under all of these lights, by their spectra: the difference is the
+    /// largest one under any of them. daylight, lamp, led, or D50, D65, A, FL2, FL11, LED-B3, with
+    /// commas between. Threads without a spectrum are left out, and a color without one is refused.
+    /// Without this, threads that look different under lamp or LED light say so.
+    #[arg(long, value_name = "LIGHT,LIGHT")]
+    pub(crate) lights: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -3,6 +3,7 @@
 
 pub(crate) mod changes;
 pub(crate) mod json;
+pub(crate) mod light;
 pub(crate) mod text;
 
 use dyekin_core::color::Trust;

@@ -4,10 +4,11 @@
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Measure as OfPairs;
 use dyekin_core::nearest::{MAX_COUNT, ThreadFilter};
+use dyekin_core::spectrum::Lights;
 use dyekin_core::table::{Currency, Finish, Price};
 use dyekin_core::{Conditions, DeltaE, Formula, Origin};
 
-use crate::cli::{FilterArgs, MeasureArgs, ReadingArgs};
+use crate::cli::{FilterArgs, LightsArgs, MeasureArgs, ReadingArgs};
 use crate::failure::{Failure, Result};
 
 /// What holds for colors that do not state it themselves.
@@ -90,6 +91,17 @@ pub(crate) fn count(option: &str, value: usize) -> Result<usize> {
         format!("{option} {value}: outside 1 to {MAX_COUNT}"),
         format!("ask for at least 1 and at most {MAX_COUNT} threads"),
     ))
+}
+
+/// Checks the lights that rank.
+pub(crate) fn lights(typed: &LightsArgs) -> Result<Option<Lights>> {
+    let read = |text: &str| {
+        Lights::parse(text).map_err(|error| {
+            let hint = error.hint().unwrap_or_default();
+            Failure::said(format!("--lights {}", error.kind()), hint)
+        })
+    };
+    typed.lights.as_deref().map(read).transpose()
 }
 
 fn conditions(text: &str) -> Result<Conditions> {

@@ -4,6 +4,7 @@
 mod adapted;
 mod blends;
 mod formula;
+mod lights;
 mod tables;
 
 use std::ffi::OsString;

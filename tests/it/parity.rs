@@ -171,6 +171,7 @@ impl Dice {
             count: usize::try_from(self.roll(12)).unwrap() + 1,
             formula: self.formula(),
             adaptation: self.adaptation(),
+            lights: None,
             limit: (self.roll(2) == 0).then(|| DeltaE::new(self.part(0, 12)).unwrap()),
             filter: self.filter(catalog),
             count_as_near: true,
@@ -316,6 +317,7 @@ fn generated_palettes_are_planned_the_same() {
             min_apart: DeltaE::new(*dice.pick(&[0.0, 2.5, 30.0])).unwrap(),
             keep_lightness: dice.roll(2) == 0,
             keep_outlines: dice.roll(2) == 0,
+            lights: None,
         };
         let left = words(here.substitute(&palette, &ask, &options, &Patient));
         let right = words(there.substitute(&palette, &ask, &options, &Patient));
@@ -463,6 +465,7 @@ fn a_large_table_travels_in_pieces() {
         count: 15,
         formula: Formula::DEFAULT,
         adaptation: None,
+        lights: None,
         limit: None,
         filter: ThreadFilter::default(),
         count_as_near: true,

@@ -127,6 +127,7 @@ fn missing_threads_are_replaced_by_others_of_the_range() {
         min_apart: DeltaE::default(),
         keep_lightness: false,
         keep_outlines: false,
+        lights: None,
     };
     let mut ask = ask(&["quillmoor"]);
     let list = substitute(&catalog, &palette, &ask, &options, &Patient).expect("a list");

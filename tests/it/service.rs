@@ -8,6 +8,7 @@ mod limits;
 mod matching;
 mod palette;
 mod reasons;
+mod spectra;
 mod tables;
 
 use dyekin_proto::v1 as pb;
@@ -32,7 +33,7 @@ fn meter(l: f64, illuminant: pb::Illuminant) -> pb::Color {
 }
 
 fn query(color: pb::Color) -> pb::ColorQuery {
-    pb::ColorQuery { color: Some(color), query_id: String::new() }
+    pb::ColorQuery { color: Some(color), query_id: String::new(), spectrum: None }
 }
 
 fn match_one(color: pb::Color) -> pb::MatchColorsRequest {

@@ -12,6 +12,7 @@ use dyekin_core::difference::Measure;
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
 use dyekin_core::planner::{self, Ask, MergeList, ReduceOptions, SubstituteOptions};
+use dyekin_core::spectrum::Seen;
 use dyekin_core::table::{Loaded, ReadOptions};
 use dyekin_core::watch::Patient;
 use dyekin_core::{
@@ -52,7 +53,9 @@ impl Embedded {
         if options.filter.finishes.is_empty() && !any_finish {
             options.filter.finishes.push(thread.finish);
         }
-        nearest::nearest(&self.catalog, &thread.color, &options).map(|nearest| found(&nearest))
+        let seen = Seen { color: &thread.color, spectrum: thread.spectrum.as_deref() };
+        nearest::nearest_seen(&self.catalog, seen, &options, &Patient)
+            .map(|nearest| found(&nearest))
     }
 }
 
@@ -65,6 +68,7 @@ fn found(nearest: &Nearest<'_>) -> Found {
         matches: nearest.matches.iter().map(hit).collect(),
         more_as_near: nearest.more_as_near,
         beyond: nearest.beyond.as_ref().map(hit),
+        left_out: nearest.left_out,
     }
 }
 
@@ -74,6 +78,7 @@ fn hit(found: &Match<'_>) -> Hit {
         thread: found.thread.without_spectrum(),
         difference: found.difference,
         as_near: found.as_near,
+        over_lights: found.over_lights.clone(),
     }
 }
 

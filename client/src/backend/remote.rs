@@ -293,6 +293,7 @@ impl Backend for Remote {
             min_apart_delta_e: Some(options.min_apart.value()),
             keep_lightness: options.keep_lightness,
             keep_outlines: options.keep_outlines,
+            lights: ask::lights(options.lights.as_ref()),
         };
         let call = self.palette.substitute_threads(timed(request, QUESTION_TIME));
         let found = self.line.wait(QUESTION_TIME, watch, call)?;

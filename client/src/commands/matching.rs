@@ -15,8 +15,8 @@ use crate::cli::{MatchArgs, ShowArgs};
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::printer::Printer;
-use crate::report::{Caution, json as as_json, number, same_listed, text, verdict};
-use crate::settings::{Measure, Wanted, count};
+use crate::report::{Caution, json as as_json, light, number, same_listed, text, verdict};
+use crate::settings::{Measure, Wanted, count, lights};
 
 /// One question with its answer.
 type Outcome = (Standard, std::result::Result<Found, Error>);
@@ -32,6 +32,7 @@ pub(crate) fn run(typed: &MatchArgs, printer: &mut Printer) -> Result<Exit> {
         count,
         formula: measure.formula,
         adaptation: measure.adaptation,
+        lights: lights(&typed.lights)?,
         limit: measure.limit,
         filter: shop.filter(&wanted)?,
         count_as_near: true,
@@ -145,10 +146,16 @@ fn tell(outcomes: &[Outcome], options: &NearestOptions, show: ShowArgs, printer:
             }
             Err(_) => printer.data("  no answer"),
         }
-        if let Some(said) = result.as_ref().ok().and_then(as_near) {
+        let found = result.as_ref().ok();
+        for said in [found.and_then(as_near), found.and_then(left_out)].into_iter().flatten() {
             print_all(&text::wrap_indented(&said, width, 4), printer);
         }
     }
+}
+
+/// How many threads the lights left out.
+fn left_out(found: &Found) -> Option<String> {
+    (found.left_out > 0).then(|| light::left_out(found.left_out))
 }
 
 /// Which of the matches the data cannot tell apart, and how many more there are.
@@ -221,7 +228,8 @@ fn name(hit: &Hit) -> String {
 
 fn words(standard: &Standard, hit: &Hit) -> String {
     let same = same_listed(standard.color(), &hit.thread.color);
-    let words = verdict(&hit.difference, same, "the thread");
+    let mut words = verdict(&hit.difference, same, "the thread");
+    words.push_str(&light::note(hit.over_lights.as_deref(), &hit.difference));
     text::with_availability(words, &hit.thread)
 }
 
@@ -229,11 +237,12 @@ fn tell_in_full(rank: usize, standard: &Standard, hit: &Hit, printer: &mut Print
     let width = printer.width();
     print_all(&text::wrap(&format!("{rank:2}  {}", name(hit)), width, 4), printer);
     let lines = [
-        words(standard, hit),
-        text::difference_details(&hit.difference),
-        text::thread_details(&hit.thread),
+        Some(words(standard, hit)),
+        Some(text::difference_details(&hit.difference)),
+        hit.over_lights.as_deref().map(light::details),
+        Some(text::thread_details(&hit.thread)),
     ];
-    for line in lines {
+    for line in lines.into_iter().flatten() {
         print_all(&text::wrap_indented(&line, width, 4), printer);
     }
 }
@@ -247,6 +256,9 @@ fn none(found: &Found, options: &NearestOptions) -> String {
             name(hit),
             number(&hit.difference)
         ),
+        _ if found.left_out > 0 => {
+            "none: no thread that passes the filters has a reflectance spectrum".to_owned()
+        }
         _ => "none: no thread passes the filters; leave one out, or add a table".to_owned(),
     }
 }
@@ -262,6 +274,7 @@ fn object(
     let mut object = Map::new();
     object.insert("answers".into(), Value::Array(answers));
     as_json::add_formula(&mut object, options.formula);
+    object.insert("lights".into(), light::names(options.lights.as_ref()));
     object.insert("within".into(), json!(options.limit.map(dyekin_core::DeltaE::value)));
     object.insert("tables".into(), as_json::tables(tables));
     Value::Object(object)
@@ -291,6 +304,8 @@ fn answer(asked: &str, (standard, result): &Outcome) -> Value {
     object.insert("matches".into(), matches.iter().map(with_words).collect());
     let more = result.as_ref().map_or(0, |found| found.more_as_near);
     object.insert("more_as_near".into(), json!(more));
+    let left_out = result.as_ref().map_or(0, |found| found.left_out);
+    object.insert("left_out".into(), json!(left_out));
     object.insert("beyond_limit".into(), beyond.map_or(Value::Null, with_words));
     object.insert("error".into(), error.map_or(Value::Null, as_json::problem));
     Value::Object(object)
@@ -328,6 +343,7 @@ mod tests {
             count: 1,
             formula: Formula::DEFAULT,
             adaptation: None,
+            lights: None,
             limit: None,
             filter: ThreadFilter::default(),
             count_as_near: true,

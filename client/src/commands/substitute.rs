@@ -3,7 +3,7 @@
 
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::planner::SubstituteOptions;
-use dyekin_core::{Code, DeltaE, TableId, ThreadRef};
+use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef};
 
 use super::chart_work::{BareCodes, ChartWork};
 use super::planned::{Chosen, Job};
@@ -12,11 +12,12 @@ use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
 use crate::printer::Printer;
-use crate::settings::difference;
+use crate::settings::{difference, lights};
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
     let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable, shading: &[] };
     let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
+    let lights = lights(&typed.lights)?;
     job.run(printer, |mut given, printer| {
         let options = SubstituteOptions {
             missing: missing(given.work, &typed.missing)?,
@@ -25,6 +26,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
             min_apart: apart.unwrap_or_default(),
             keep_lightness: typed.keep_lightness,
             keep_outlines: typed.keep_outlines,
+            lights: lights.clone(),
         };
         // The backend keeps to the finish and fiber of each missing thread.
         let filter = given.work.shop.filter(&given.wanted)?;
@@ -45,6 +47,10 @@ fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {
     ];
     if options.min_apart > DeltaE::default() {
         settings.push(("apart".to_owned(), options.min_apart.value().to_string()));
+    }
+    if let Some(lights) = &options.lights {
+        let names: Vec<&str> = lights.illuminants().map(Illuminant::as_str).collect();
+        settings.push(("lights".to_owned(), names.join(",")));
     }
     for (name, wanted) in
         [("keep-lightness", options.keep_lightness), ("keep-outlines", options.keep_outlines)]

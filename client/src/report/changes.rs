@@ -7,7 +7,7 @@ use dyekin_core::change::{Change, Combined, Loosened, Proposed, Question, Remark
 use dyekin_core::color::Trust;
 use dyekin_core::{ChangeList, DeltaE, ThreadRef};
 
-use super::{Caution, counted, rounded, same_listed, text, thousands, verdict};
+use super::{Caution, counted, light, rounded, same_listed, text, thousands, verdict};
 use crate::summary::Summary;
 
 /// Largest gap, in percent, that is worth saying without being asked. House choice.
@@ -84,8 +84,14 @@ impl Told<'_> {
         };
         said = format!("{said}; difference {mean} on average over all stitches, {most} at most.");
         let mut lines = text::wrap(&said, self.width, 2);
-        let sentences =
-            [self.loosened(), self.proof(totals), self.edges(), self.shading(), self.together()];
+        let sentences = [
+            self.loosened(),
+            self.left_out(),
+            self.proof(totals),
+            self.edges(),
+            self.shading(),
+            self.together(),
+        ];
         for sentence in sentences.into_iter().flatten() {
             lines.extend(text::wrap(&sentence, self.width, 2));
         }
@@ -114,6 +120,12 @@ impl Told<'_> {
             "Look: not everything you asked for could be kept; all of it {how} together. The nearest: {}.",
             said.join("; ")
         ))
+    }
+
+    /// What the lights ranked by kept from standing in.
+    fn left_out(&self) -> Option<String> {
+        let joint = self.list.joint.as_ref().filter(|joint| joint.left_out > 0)?;
+        Some(format!("{}.", light::left_out(joint.left_out)))
     }
 
     /// How good the choice is, in words.
@@ -242,6 +254,9 @@ impl Told<'_> {
                     self.width,
                     5,
                 ));
+                if let Some(told) = &after.over_lights {
+                    lines.extend(text::wrap_indented(&light::details(told), self.width, 5));
+                }
             }
         }
         for remark in &change.remarks {
@@ -285,6 +300,7 @@ impl Told<'_> {
     fn words(&self, change: &Change, after: &Proposed) -> String {
         let same = same_listed(&change.standard, &after.color);
         let mut words = verdict(&after.difference, same, "the new one");
+        words.push_str(&light::note(after.over_lights.as_deref(), &after.difference));
         let says_so = words.contains("not checked");
         if after.difference.trust != Trust::Measured && !says_so {
             words.push_str(", not checked");
@@ -329,6 +345,7 @@ impl Told<'_> {
                 let name = text::thread_name(&other.thread, &other.name);
                 let same = same_listed(&change.standard, &other.color);
                 let mut words = verdict(&other.difference, same, "it");
+                words.push_str(&light::note(other.over_lights.as_deref(), &other.difference));
                 if other.as_near {
                     words.push_str(
                         "; just as near as the one proposed, as far as the data can tell",

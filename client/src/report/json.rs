@@ -13,6 +13,7 @@ use dyekin_core::{
 use serde_json::{Map, Value, json};
 
 use super::changes;
+use super::light;
 use super::text::money;
 use crate::backend::Hit;
 use crate::failure::Failure;
@@ -103,6 +104,7 @@ pub(crate) fn hit(hit: &Hit) -> Value {
     let mut object = thread(&hit.table, &hit.thread);
     add_difference(&mut object, &hit.difference);
     object.insert("as_near".into(), json!(hit.as_near));
+    object.insert("over_lights".into(), light::object(hit.over_lights.as_deref()));
     Value::Object(object)
 }
 
@@ -200,6 +202,8 @@ fn joint(report: &JointReport) -> Value {
         "reversed_steps": report.reversed_steps,
         "loosened": report.loosened.iter().map(word).collect::<Vec<_>>(),
         "proved_impossible": report.proved_impossible,
+        "lights": light::names(report.lights.as_ref()),
+        "left_out": report.left_out,
     })
 }
 
@@ -265,6 +269,7 @@ fn proposed(proposed: &Proposed) -> Value {
     }
     add_difference(&mut object, &proposed.difference);
     object.insert("as_near".into(), json!(proposed.as_near));
+    object.insert("over_lights".into(), light::object(proposed.over_lights.as_deref()));
     Value::Object(object)
 }
 

@@ -95,6 +95,39 @@ pub struct DifferenceFormula {
     #[prost(double, optional, tag = "4")]
     pub hue_factor: ::core::option::Option<f64>,
 }
+/// How far two colors with spectra look apart under one light.
+#[derive(Clone, Copy, PartialEq, ::prost::Message)]
+pub struct UnderLight {
+    /// The light.
+    #[prost(enumeration = "Illuminant", tag = "1")]
+    pub illuminant: i32,
+    /// The difference there, 0 or more, in units of the formula asked for; each color is relative to
+    /// the white of the light.
+    #[prost(double, tag = "2")]
+    pub delta_e: f64,
+    /// The special index of metamerism of CIE 15 for the change from the first light of the list to
+    /// this one, 0 or more, in CIE76 units, corrected by factors where the pair does not match under
+    /// the first light. Absent for the first light, and where the sample reflects nothing in one band.
+    #[prost(double, optional, tag = "3")]
+    pub metamerism_index: ::core::option::Option<f64>,
+}
+/// How far two colors with spectra look apart under several lights.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct OverLights {
+    /// The observer under all of them.
+    #[prost(enumeration = "Observer", tag = "1")]
+    pub observer: i32,
+    /// One a light, in the order asked for; at least one.
+    #[prost(message, repeated, tag = "2")]
+    pub lights: ::prost::alloc::vec::Vec<UnderLight>,
+    /// The place of the light with the largest difference, from 0; of equal ones the first.
+    #[prost(int32, tag = "3")]
+    pub worst_index: i32,
+    /// Whether the `Difference` that stands beside this is the one under the worst light, because the
+    /// question named lights. Default: it is that of the listed colors.
+    #[prost(bool, tag = "4")]
+    pub ranked: bool,
+}
 /// How far two colors look apart. The standard is the color asked for, the sample is judged.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct Difference {
@@ -636,6 +669,10 @@ pub struct ProposedThread {
     /// `Match.as_near` says. False for the thread proposed.
     #[prost(bool, tag = "5")]
     pub as_near: bool,
+    /// For a substitution: how it and the thread that it stands in for hold under the lights asked for,
+    /// or under D65, A and LED-B3. Absent unless both have spectra.
+    #[prost(message, optional, tag = "6")]
+    pub over_lights: ::core::option::Option<OverLights>,
 }
 /// Something to know about a change.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, ::prost::Message)]
@@ -770,6 +807,13 @@ pub struct JointReport {
     /// Whether it is proved that everything that was asked for cannot be had together.
     #[prost(bool, tag = "6")]
     pub proved_impossible: bool,
+    /// The lights that ranked, in the order asked for; empty when listed colors did.
+    #[prost(enumeration = "Illuminant", repeated, tag = "7")]
+    pub lights: ::prost::alloc::vec::Vec<i32>,
+    /// Threads that could have stood in but for the lights: they have no spectrum, or one too bright
+    /// for CIELAB under one of them.
+    #[prost(int32, tag = "8")]
+    pub left_out_thread_count: i32,
 }
 /// A reviewable list of changes over one palette summary. It only proposes.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1114,16 +1158,29 @@ pub struct MatchOptions {
     /// `CONDITIONS_DIFFER`; with another observer it is refused with `VALUE_INVALID` in any case.
     #[prost(enumeration = "AdaptationMethod", tag = "6")]
     pub adaptation: i32,
+    /// Lights to rank under: the order is that of the largest difference under any of them, computed
+    /// from spectra whatever light colors are listed under, and `max_delta_e` limits it. Each once, at
+    /// most 6; the first is the one that a pair is taken to match under. Threads without a spectrum are
+    /// left out and counted; a query without one is refused in its own result with `VALUE_INVALID`.
+    /// Empty: listed colors rank, and `Match.over_lights` tells D65, A and LED-B3.
+    #[prost(enumeration = "Illuminant", repeated, tag = "7")]
+    pub lights: ::prost::alloc::vec::Vec<i32>,
 }
 /// A color to find threads for.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct ColorQuery {
-    /// The color; it is the standard of every difference. Required.
+    /// The color; it is the standard of every difference. Required unless `spectrum` is given: then its
+    /// Lab for D65 and 10 degrees is computed (ASTM E308).
     #[prost(message, optional, tag = "1")]
     pub color: ::core::option::Option<Color>,
     /// Comes back with the result, at most 64 characters. May be empty.
     #[prost(string, tag = "2")]
     pub query_id: ::prost::alloc::string::String,
+    /// The reflectance spectrum behind the color: with it, matches tell how they hold under other
+    /// lights, and lights can rank. May be absent. One that cannot be used is refused with
+    /// `VALUE_INVALID`.
+    #[prost(message, optional, tag = "3")]
+    pub spectrum: ::core::option::Option<Spectrum>,
 }
 /// One thread that answers.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1143,6 +1200,10 @@ pub struct Match {
     /// False for the first match itself.
     #[prost(bool, tag = "4")]
     pub as_near: bool,
+    /// How the two hold under the lights of the options, or under D65, A and LED-B3 when it names none.
+    /// Absent unless both have spectra.
+    #[prost(message, optional, tag = "5")]
+    pub over_lights: ::core::option::Option<OverLights>,
 }
 /// The answer to one query: matches, or none within the limit, or a problem.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1164,6 +1225,10 @@ pub struct MatchResult {
     /// match, as `Match.as_near` says. 0 to 100; more are not counted.
     #[prost(int32, tag = "5")]
     pub more_as_near_count: i32,
+    /// Threads that pass the filter and were left out because lights rank: they have no spectrum, or
+    /// one too bright for CIELAB under one of the lights. 0 when no lights are asked for.
+    #[prost(int32, tag = "6")]
+    pub left_out_thread_count: i32,
 }
 /// Asks for the threads nearest to colors.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -1428,7 +1493,8 @@ pub struct SuggestBlendsRequest {
     #[prost(message, repeated, tag = "1")]
     pub queries: ::prost::alloc::vec::Vec<BlendQuery>,
     /// What they share. Counts, limits and filters are those of blends; only plain threads take part,
-    /// whatever finishes the filter names. Queries times count is at most 2,000 in one request.
+    /// whatever finishes the filter names. Queries times count is at most 2,000 in one request. Lights
+    /// are refused with `VALUE_INVALID`: a blend is estimated from listed colors.
     #[prost(message, optional, tag = "2")]
     pub options: ::core::option::Option<MatchOptions>,
     /// Strands to try, each once. Empty means all.
@@ -2451,6 +2517,12 @@ pub struct SubstituteThreadsRequest {
     /// left out of it.
     #[prost(bool, tag = "8")]
     pub keep_outlines: bool,
+    /// Lights to rank under, as in `MatchOptions.lights`: the difference of a stand-in is its largest one
+    /// under any of them, and `max_delta_e` marks it. A missing thread without a spectrum is refused
+    /// with `NO_CHOICE_LEFT`. Differences between threads and steps of lightness stay those of the listed
+    /// colors.
+    #[prost(enumeration = "Illuminant", repeated, tag = "9")]
+    pub lights: ::prost::alloc::vec::Vec<i32>,
 }
 /// The substitution.
 #[derive(Clone, PartialEq, ::prost::Message)]

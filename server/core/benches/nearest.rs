@@ -124,6 +124,7 @@ fn options(count: usize) -> NearestOptions {
         count,
         formula: Formula::DEFAULT,
         adaptation: None,
+        lights: None,
         limit: None,
         filter: ThreadFilter::default(),
         count_as_near: false,

@@ -354,7 +354,8 @@ impl<'c> Shelf<'c> {
         Ok(found.and_then(|near| {
             let thread = self.held.thread_at(near.row)?;
             let (table, difference) = (self.held, near.difference);
-            Some(Match { table, thread, difference, as_near: false })
+            let over_lights = None;
+            Some(Match { table, thread, difference, as_near: false, over_lights })
         }))
     }
 }

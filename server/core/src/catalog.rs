@@ -2,6 +2,7 @@
 //! It does not know where tables come from or how long they live.
 
 pub(crate) mod near;
+mod sight;
 
 use std::sync::Arc;
 
@@ -10,6 +11,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::index::LabIndex;
 use crate::noise;
 use crate::table::{Table, TableId, Thread, ThreadRef, unknown_thread};
+use sight::Sights;
 
 /// An immutable set of tables, ordered by id.
 #[derive(Clone, Debug, Default)]
@@ -28,6 +30,7 @@ pub struct CatalogTable {
     /// Conditions of the measured colors: a table has one set of them.
     measured: Option<Conditions>,
     least_certain: f64,
+    sights: Sights,
 }
 
 impl CatalogTable {
@@ -44,7 +47,8 @@ impl CatalogTable {
         let measured = measured.map(Color::conditions);
         let least_certain =
             threads.iter().map(|thread| noise::of(&thread.color)).fold(0.0, f64::max);
-        Self { table, by_code, index, measured, least_certain }
+        let sights = Sights::default();
+        Self { table, by_code, index, measured, least_certain, sights }
     }
 
     /// The table.

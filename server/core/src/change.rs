@@ -4,6 +4,7 @@
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference, Formula};
 use crate::planner::KeepEdges;
+use crate::spectrum::{Lights, OverLights};
 use crate::table::{TableHash, TableId, ThreadRef};
 
 /// Which question the list answers.
@@ -44,6 +45,9 @@ pub struct Proposed {
     /// to the standard, by the rule of [`crate::nearest::Match::as_near`]. False for the thread
     /// proposed.
     pub as_near: bool,
+    /// For a substitution: how it and the thread that it stands in for hold under the lights that
+    /// rank, or under the usual ones; `None` unless both have spectra.
+    pub over_lights: Option<Box<OverLights>>,
 }
 
 /// One change: a color of the chart and the thread that takes its place.
@@ -170,6 +174,11 @@ pub struct JointReport {
     pub loosened: Vec<Loosened>,
     /// True when it is proved that all of it cannot be had together.
     pub proved_impossible: bool,
+    /// The lights that ranked; `None` when listed colors did.
+    pub lights: Option<Lights>,
+    /// Threads that could have stood in but for the lights: without a spectrum, or too bright for
+    /// CIELAB under one of them.
+    pub left_out: usize,
 }
 
 /// A table as it stood when the list was made.

@@ -19,8 +19,8 @@ use crate::error::{Error, ErrorKind, Result};
 pub use formula::Formula;
 pub use grade::{GRADE_SOURCE, Grade, GrayScale, gray_scale};
 pub use parameter::{Application, Factors, Ratio};
-pub(crate) use words::near_identical;
-pub use words::{band, describe};
+pub use words::{band, band_of, describe};
+pub(crate) use words::{close_below, near_identical};
 
 /// A difference in units of the formula that made it: finite, 0 or more.
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]

@@ -1,6 +1,8 @@
 //! The threads nearest to a color over one or several tables: filters, limit, ties.
 //! It does not know how a search is pruned or how an answer is shown.
 
+mod over_lights;
+
 use std::cmp::Ordering;
 
 use crate::catalog::near::Around;
@@ -10,6 +12,7 @@ use crate::difference::{DeltaE, Difference, Formula, Measure};
 use crate::error::Result;
 use crate::index::More;
 use crate::noise;
+use crate::spectrum::{Lights, OverLights, Seen};
 use crate::table::{Finish, Price, TableId, Thread, ThreadRef};
 use crate::watch::{Patient, Watch};
 
@@ -30,6 +33,10 @@ pub struct NearestOptions {
     /// How a measured color is carried over to tables that were measured under another light;
     /// without it such a question is refused.
     pub adaptation: Option<AdaptationMethod>,
+    /// Ranks by the largest difference under these lights, from spectra, whatever light the colors
+    /// were measured under. Threads without a spectrum are left out and counted, a color without
+    /// one is refused.
+    pub lights: Option<Lights>,
     /// Threads farther than this are not matches.
     pub limit: Option<DeltaE>,
     /// Which threads may answer.
@@ -84,8 +91,12 @@ pub struct Match<'c> {
     pub table: &'c CatalogTable,
     /// The thread.
     pub thread: &'c Thread,
-    /// The difference; the standard is the color asked for.
+    /// The difference; the standard is the color asked for. Where lights rank, that under the worst
+    /// of them.
     pub difference: Difference,
+    /// How the two hold under the lights that rank, or under the usual ones; `None` unless both have
+    /// spectra.
+    pub over_lights: Option<Box<OverLights>>,
     /// True when the data cannot tell whether this thread or the first match is nearer; false for
     /// the first match itself.
     ///
@@ -104,6 +115,9 @@ pub struct Nearest<'c> {
     pub more_as_near: usize,
     /// The nearest thread beyond the limit, when no thread is within it.
     pub beyond: Option<Match<'c>>,
+    /// Threads that pass the filter and were left out where lights rank: without a spectrum, or too
+    /// bright for CIELAB under one of the lights.
+    pub left_out: usize,
     /// The work done.
     pub tally: Tally,
 }
@@ -129,6 +143,7 @@ pub struct Nearest<'c> {
 ///     count: 1,
 ///     formula: Formula::DEFAULT,
 ///     adaptation: None,
+///     lights: None,
 ///     limit: Some(DeltaE::new(5.0)?),
 ///     filter: ThreadFilter::default(),
 ///     count_as_near: true,
@@ -151,7 +166,24 @@ pub fn nearest<'c>(
     standard: &Color,
     options: &NearestOptions,
 ) -> Result<Nearest<'c>> {
-    Question::new(catalog, options, &Patient)?.ask(standard)
+    nearest_seen(catalog, Seen { color: standard, spectrum: None }, options, &Patient)
+}
+
+/// The threads nearest to a color that may have a spectrum: with one, every match says how it holds
+/// under other lights, and lights can rank.
+///
+/// # Errors
+///
+/// Those of [`nearest`]; [`crate::ErrorKind::Stopped`]; where lights rank,
+/// [`crate::ErrorKind::BadValue`] for a color without a spectrum and [`crate::ErrorKind::BadColor`]
+/// for one that is too bright under one of them.
+pub fn nearest_seen<'c>(
+    catalog: &'c Catalog,
+    standard: Seen<'_>,
+    options: &NearestOptions,
+    watch: &dyn Watch,
+) -> Result<Nearest<'c>> {
+    Question::new(catalog, options, watch)?.ask(standard)
 }
 
 /// The threads nearest to each of many colors, in the order of the colors. Gives up as soon as the
@@ -169,7 +201,8 @@ pub fn nearest_many<'c>(
     let question = Question::new(catalog, options, watch)?;
     // All colors are accepted before the first one is searched: an error comes at once.
     standards.iter().try_for_each(|standard| question.accept(standard))?;
-    standards.iter().map(|standard| question.ask(standard)).collect()
+    let seen = standards.iter().map(|color| Seen { color, spectrum: None });
+    seen.map(|standard| question.ask(standard)).collect()
 }
 
 /// What is the same for every color of a request.
@@ -190,23 +223,37 @@ impl<'c, 'o> Question<'c, 'o> {
     }
 
     fn accept(&self, standard: &Color) -> Result<()> {
+        if self.options.lights.is_some() {
+            return Ok(());
+        }
         let adaptation = self.options.adaptation;
         self.tables.iter().try_for_each(|held| held.accept_adapting(standard, adaptation))
     }
 
-    fn ask(&self, standard: &Color) -> Result<Nearest<'c>> {
+    fn ask(&self, seen: Seen<'_>) -> Result<Nearest<'c>> {
+        let standard = seen.color;
         self.accept(standard)?;
         let mut tally = Tally::default();
-        let mut found = self.search(standard, &mut tally)?;
+        let lights = self.options.lights.as_ref();
+        let (mut found, left_out) = match lights {
+            Some(lights) => {
+                let ranked = over_lights::rank(self, seen, lights)?;
+                (ranked.found, ranked.left_out)
+            }
+            None => (self.search(standard, &mut tally)?, 0),
+        };
         let within = self.within(&found);
-        let beyond = if within == 0 { found.first().cloned() } else { None };
+        let mut beyond = if within == 0 { found.first().cloned() } else { None };
         found.truncate(within);
         mark_as_near(standard, &mut found);
-        let left_out = found.iter().skip(self.options.count);
-        let more_as_near = left_out.filter(|hit| hit.as_near).count();
+        let beyond_count = found.iter().skip(self.options.count);
+        let more_as_near = beyond_count.filter(|hit| hit.as_near).count();
         found.truncate(self.options.count);
         found.shrink_to_fit();
-        Ok(Nearest { matches: found, more_as_near, beyond, tally })
+        for matches in [found.as_mut_slice(), beyond.as_mut_slice()] {
+            over_lights::tell(seen, lights, matches, self.options.formula);
+        }
+        Ok(Nearest { matches: found, more_as_near, beyond, left_out, tally })
     }
 
     /// The best of all tables in order. Each table gives its best ones in full, ties included, so
@@ -225,7 +272,8 @@ impl<'c, 'o> Question<'c, 'o> {
             for near in held.near(standard, &around, tally)? {
                 let Some(thread) = held.thread_at(near.row) else { continue };
                 let difference = near.difference;
-                found.push(Match { table: held, thread, difference, as_near: false });
+                let over_lights = None;
+                found.push(Match { table: held, thread, difference, over_lights, as_near: false });
             }
         }
         found.sort_by(order);

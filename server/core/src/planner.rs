@@ -14,6 +14,7 @@ mod meter;
 mod model;
 mod reduce;
 mod seating;
+mod sight;
 mod substitute;
 
 pub use contrast::KeepEdges;
@@ -26,6 +27,7 @@ use crate::difference::{DeltaE, Difference, Formula};
 use crate::error::Result;
 use crate::nearest::ThreadFilter;
 use crate::palette::PaletteSummary;
+use crate::spectrum::Lights;
 use crate::table::{TableId, ThreadRef};
 use crate::watch::Watch;
 
@@ -153,6 +155,10 @@ pub struct SubstituteOptions {
     /// Whether a color that stands out from one it touches (twice the visible limit) stays visible
     /// beside it (the visible limit), in CIEDE2000. Blends are left out of it.
     pub keep_outlines: bool,
+    /// Ranks by the largest difference under these lights, from spectra; what is asked of threads
+    /// among themselves stays with the listed colors. A missing thread must have a spectrum; threads
+    /// without one do not stand in, and are counted.
+    pub lights: Option<Lights>,
 }
 
 /// Chooses at most so many threads and gives every color one of them, so that the stitch-weighted

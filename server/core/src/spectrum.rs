@@ -9,7 +9,8 @@ mod lights;
 mod metamerism;
 mod weights;
 
-pub use lights::{Lights, OverLights, UnderLight, over_lights};
+pub use lights::{Lights, OverLights, Seen, Spectra, UnderLight, over_lights};
+pub(crate) use lights::{no_spectrum, worst_below};
 pub use metamerism::{Change, Metamerism, metamerism};
 
 use crate::color::{Color, Conditions, Illuminant, Lab, Observer, Origin, Xyz};

@@ -3,6 +3,7 @@
 
 mod blends;
 mod color;
+mod light;
 mod matching;
 mod palette;
 mod tables;
@@ -17,9 +18,10 @@ use super::status::Failure;
 pub(super) use blends::{Subject, blend_options, blend_queries};
 use color::{adaptation, conditions, formula, limit, origin};
 pub(super) use color::{color, measure};
+use light::{illuminant, lights, spectrum};
 use matching::filter;
 pub(super) use matching::{
-    Query, color_pairs, color_queries, color_query, match_options, thread_queries,
+    Query, SeenColor, color_pairs, color_queries, color_query, match_options, thread_queries,
 };
 pub(super) use palette::{ask, palette, reduce_options, substitute_options};
 pub(super) use tables::{audit, entries, import_header, page_size, versions};

@@ -1,11 +1,11 @@
 //! `MatchingService`: converts, calls, converts. It holds no rule of its own.
 
-use std::slice;
 use std::sync::Arc;
 
 use dyekin_core::blend::Blender;
 use dyekin_core::difference::Measure;
-use dyekin_core::nearest::{Nearest, NearestOptions, nearest_many};
+use dyekin_core::nearest::{Nearest, NearestOptions, nearest_seen};
+use dyekin_core::spectrum::Seen;
 use dyekin_core::{
     Catalog, Color, Difference, Error, ErrorKind, Formula, TableId, ThreadRef, Watch,
 };
@@ -13,7 +13,7 @@ use dyekin_proto::v1 as pb;
 use dyekin_proto::v1::matching_service_server::MatchingService;
 use tonic::{Request, Response, Status, Streaming};
 
-use super::from_proto::{self, Path, Query, Subject, checked};
+use super::from_proto::{self, Path, Query, SeenColor, Subject, checked};
 use super::guard::below;
 use super::status::{Failure, Trouble};
 use super::stream::{Items, Responses, driven};
@@ -191,7 +191,9 @@ fn compare((standard, sample): &(Color, Color), measure: Measure) -> pb::Compari
 fn is_small(catalog: &Catalog, options: &NearestOptions, queries: usize) -> Result<bool, Failure> {
     let chosen = catalog.choose(&options.tables)?;
     let threads: usize = chosen.iter().map(|held| held.table().threads().len()).sum();
-    Ok(queries.saturating_mul(threads) <= SMALL_WORK)
+    // Lights are looked at one by one, and all threads with spectra under each.
+    let lights = options.lights.as_ref().map_or(1, |lights| 2 * lights.illuminants().count());
+    Ok(queries.saturating_mul(threads).saturating_mul(lights) <= SMALL_WORK)
 }
 
 /// What all results of a request rest on.
@@ -207,12 +209,12 @@ fn basis(
 /// The nearest threads of one color. The outer error ends the whole request.
 fn nearest_one<'c>(
     catalog: &'c Catalog,
-    color: &Color,
+    standard: Seen<'_>,
     options: &NearestOptions,
     watch: &dyn Watch,
 ) -> Result<Result<Nearest<'c>, Error>, Failure> {
-    match nearest_many(catalog, slice::from_ref(color), options, watch) {
-        Ok(mut all) => Ok(all.pop().ok_or_else(|| ErrorKind::Stopped.into())),
+    match nearest_seen(catalog, standard, options, watch) {
+        Ok(found) => Ok(Ok(found)),
         Err(error) if *error.kind() == ErrorKind::Stopped => Err(error.into()),
         Err(error) => Ok(Err(error)),
     }
@@ -220,13 +222,13 @@ fn nearest_one<'c>(
 
 fn result(
     catalog: &Catalog,
-    query: Query<Color>,
+    query: Query<SeenColor>,
     options: &NearestOptions,
     watch: &CallWatch,
 ) -> Result<pb::MatchResult, Failure> {
     watch.check()?;
-    let answer = nearest_one(catalog, &query.asked, options, watch)?;
-    Ok(to_proto::match_result(query.id, query.asked.conditions(), answer))
+    let answer = nearest_one(catalog, query.asked.seen(), options, watch)?;
+    Ok(to_proto::match_result(query.id, query.asked.color.conditions(), answer))
 }
 
 /// What can stand in for one thread: never the thread itself.
@@ -250,7 +252,8 @@ fn stand_in(
     if !any_finish && options.filter.finishes.is_empty() {
         options.filter.finishes.push(thread.finish);
     }
-    let answer = nearest_one(catalog, &thread.color, &options, watch)?;
+    let seen = Seen { color: &thread.color, spectrum: thread.spectrum.as_deref() };
+    let answer = nearest_one(catalog, seen, &options, watch)?;
     let result = to_proto::match_result(query.id, thread.color.conditions(), answer);
     Ok(pb::ThreadMatchResult { asked: Some(to_proto::whole_thread(thread)), result: Some(result) })
 }
@@ -379,6 +382,7 @@ mod tests {
             count: 1,
             formula: Formula::DEFAULT,
             adaptation: None,
+            lights: None,
             limit: None,
             filter: ThreadFilter::default(),
             count_as_near: true,

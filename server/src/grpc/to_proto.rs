@@ -1,6 +1,7 @@
 //! Domain to wire. It cannot fail and does not know the requests.
 
 mod blends;
+mod light;
 mod tables;
 
 use std::collections::BTreeSet;
@@ -10,12 +11,12 @@ use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Difference, band, describe};
 use dyekin_core::nearest::{Match, Nearest};
 use dyekin_core::planner::{KeepEdges, MergeList, MergeMove, MergeStep};
-use dyekin_core::spectrum::Reflectance;
+use dyekin_core::spectrum::OverLights;
 use dyekin_core::table::{Finish, Notice, Price, Status};
 use dyekin_core::watch::Progress;
 use dyekin_core::{
-    Catalog, CatalogTable, Color, Conditions, Formula, Illuminant, Lab, Observer, Origin,
-    PaletteSummary, Thread, ThreadRef,
+    Catalog, CatalogTable, Color, Conditions, Formula, Lab, Origin, PaletteSummary, Thread,
+    ThreadRef,
 };
 use dyekin_proto::v1 as pb;
 
@@ -35,19 +36,10 @@ fn count64(count: u64) -> i64 {
 }
 
 pub(super) fn conditions(conditions: Conditions) -> pb::Conditions {
-    let illuminant = match conditions.illuminant {
-        Illuminant::A => pb::Illuminant::A,
-        Illuminant::D50 => pb::Illuminant::D50,
-        Illuminant::D65 => pb::Illuminant::D65,
-        Illuminant::Fl2 => pb::Illuminant::Fl2,
-        Illuminant::Fl11 => pb::Illuminant::Fl11,
-        Illuminant::LedB3 => pb::Illuminant::LedB3,
-    };
-    let observer = match conditions.observer {
-        Observer::TwoDegree => pb::Observer::TwoDegree,
-        Observer::TenDegree => pb::Observer::TenDegree,
-    };
-    pb::Conditions { illuminant: illuminant.into(), observer: observer.into() }
+    pb::Conditions {
+        illuminant: light::illuminant(conditions.illuminant).into(),
+        observer: light::observer(conditions.observer).into(),
+    }
 }
 
 fn lab(lab: Lab) -> pb::LabColor {
@@ -159,16 +151,8 @@ fn price(price: Price) -> pb::Price {
 
 /// A thread as its table has it.
 pub(super) fn whole_thread(thread: &Thread) -> pb::Thread {
-    let spectrum = thread.spectrum.as_deref().map(spectrum);
+    let spectrum = thread.spectrum.as_deref().map(light::spectrum);
     pb::Thread { spectrum, ..self::thread(thread) }
-}
-
-fn spectrum(held: &Reflectance) -> pb::Spectrum {
-    pb::Spectrum {
-        start_nm: held.start_nm().into(),
-        step_nm: held.step_nm().into(),
-        factors: held.values().to_vec(),
-    }
 }
 
 /// A thread for an answer that may hold many, without its spectrum.
@@ -230,13 +214,21 @@ pub(super) fn versions<'c>(
 }
 
 fn a_match(found: &Match<'_>, standard: Conditions) -> pb::Match {
-    let sample = found.thread.color.conditions();
+    let listed = [standard, found.thread.color.conditions()];
+    let [standard, sample] = under(listed, found.over_lights.as_deref());
     pb::Match {
         table_id: found.table.table().id().to_string(),
         thread: Some(thread(found.thread)),
         difference: Some(difference(&found.difference, standard, sample)),
         as_near: found.as_near,
+        over_lights: found.over_lights.as_deref().map(light::over_lights),
     }
+}
+
+/// What the difference of two colors was taken under: what they are listed under, or both the worst
+/// of the lights that rank.
+fn under(listed: [Conditions; 2], over_lights: Option<&OverLights>) -> [Conditions; 2] {
+    over_lights.filter(|found| found.ranked()).map_or(listed, |found| [found.worst_conditions(); 2])
 }
 
 /// The answer to one query.
@@ -252,6 +244,7 @@ pub(super) fn match_result(
             problem: None,
             query_id,
             more_as_near_count: count32(nearest.more_as_near),
+            left_out_thread_count: count32(nearest.left_out),
         },
         Err(error) => unanswered(query_id, &error),
     }
@@ -280,13 +273,16 @@ pub(super) fn comparison(
 }
 
 fn proposed(proposed: &Proposed, standard: &Color) -> pb::ProposedThread {
-    let sample = proposed.color.conditions();
+    let over_lights = proposed.over_lights.as_deref();
+    let [standard, sample] =
+        under([standard.conditions(), proposed.color.conditions()], over_lights);
     pb::ProposedThread {
         thread: Some(thread_ref(&proposed.thread)),
         name: proposed.name.clone(),
         color: Some(color(&proposed.color)),
-        difference: Some(difference(&proposed.difference, standard.conditions(), sample)),
+        difference: Some(difference(&proposed.difference, standard, sample)),
         as_near: proposed.as_near,
+        over_lights: over_lights.map(light::over_lights),
     }
 }
 
@@ -405,6 +401,8 @@ fn joint(report: &change::JointReport) -> pb::JointReport {
         reversed_step_count: count32(report.reversed_steps),
         loosened_terms: report.loosened.iter().map(term).collect(),
         proved_impossible: report.proved_impossible,
+        lights: light::lights(report.lights.as_ref()),
+        left_out_thread_count: count32(report.left_out),
     }
 }
 

@@ -24,6 +24,7 @@ fn change_list(summary: &Summary, goals: &[Option<&str>]) -> ChangeList {
             color: thread.color,
             difference: Difference::between(standard, &thread.color, Formula::DEFAULT).unwrap(),
             as_near: code == "QV02",
+            over_lights: None,
         }
     };
     let mut changes = Vec::new();

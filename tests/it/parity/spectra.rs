@@ -1,7 +1,10 @@
 //! Reflectance spectra travel whole between client and server, and come back in tables as they were
 //! read. It does not check what is computed from them: core's tests do.
 
-use dyekin_core::{Catalog, Table};
+use dyekin_core::spectrum::Lights;
+use dyekin_core::{Catalog, Illuminant, Table};
+
+use dyekin_client::backend::{Answers, Found};
 
 use super::*;
 
@@ -11,6 +14,36 @@ const MEASURED: &str = "{\"threads\":[
 {\"code\":\"K-2\",\"spectrum\":{\"start_nm\":380,\"step_nm\":20,\"values\":[0.31,0.32,0.33,0.35,0.36,0.37,0.38,0.4,0.41,0.42,0.43,0.44,0.45,0.46,0.47,0.48,0.49,0.5000000000000001]}},
 {\"code\":\"K-3\",\"lab\":[40.25,-2.5,11],\"illuminant\":\"D65\",\"observer\":10,\"origin\":\"meter\"}
 ]}";
+
+const RANGE: &str = "../data/spectra/fallowmere.csv";
+
+/// A catalog with spectra and without, and a server over it.
+struct Lit {
+    catalog: Catalog,
+    served: Served,
+}
+
+impl Lit {
+    fn start() -> Self {
+        let range = fs::read(RANGE).unwrap();
+        let range = table::read(&range, &read_options("fallowmere")).unwrap().table;
+        let catalog = Catalog::build([range, load("ottersby"), measured("measured")]);
+        let runtime = Runtime::new().unwrap();
+        let server = runtime.block_on(TestServer::start(catalog.clone()));
+        Self { catalog, served: Served { server: Some(server), runtime } }
+    }
+}
+
+impl Dice {
+    /// Some of the lights in some order, or none.
+    fn lights(&mut self) -> Option<Lights> {
+        let mut left = Illuminant::ALL.to_vec();
+        let count = usize::try_from(self.roll(4)).unwrap();
+        let draw = |_| left.swap_remove(usize::try_from(self.roll(left.len() as u64)).unwrap());
+        let lights: Vec<Illuminant> = (0..count).map(draw).collect();
+        Lights::new(&lights).ok()
+    }
+}
 
 fn measured(name: &str) -> Table {
     table::read(MEASURED.as_bytes(), &read_options(name)).unwrap().table
@@ -41,8 +74,8 @@ fn versions_of_a_table_that_differ_in_a_spectrum_say_so() {
     let catalog = Catalog::build([measured("old"), new]);
     let runtime = Runtime::new().unwrap();
     let server = runtime.block_on(TestServer::start(catalog.clone()));
-    let mut there = Remote::connect(&format!("http://{}", server.address())).unwrap();
-    let mut here = Embedded::new(catalog);
+    let served = Served { server: Some(server), runtime };
+    let (mut here, mut there) = (Embedded::new(catalog), served.remote());
     let [old, new] = ["old", "new"].map(|name| TableId::parse(name).unwrap());
     let measure = Measure::plain(Formula::DEFAULT);
     let left = here.compare_tables(&old, &new, measure).unwrap();
@@ -50,5 +83,104 @@ fn versions_of_a_table_that_differ_in_a_spectrum_say_so() {
     let fields: Vec<&str> =
         left.others.iter().flat_map(|it| it.fields.iter().map(|f| f.as_str())).collect();
     assert_eq!(fields, ["spectrum"]);
-    runtime.block_on(server.stop());
+}
+
+#[test]
+fn matches_over_lights_are_the_same() {
+    let Lit { catalog, served } = Lit::start();
+    let (mut here, mut there) = (Embedded::new(catalog.clone()), served.remote());
+    let mut dice = Dice(11);
+    let (mut ranked, mut refused) = (0, 0);
+    for round in 0..40 {
+        let asked: Vec<ThreadRef> = (0..5).map(|_| dice.thread(&catalog)).collect();
+        let options = NearestOptions {
+            tables: Vec::new(),
+            formula: dice.formula(),
+            lights: dice.lights(),
+            ..dice.options(&catalog)
+        };
+        let left = words(here.match_threads(&asked, &options, round % 2 == 0));
+        let right = words(there.match_threads(&asked, &options, round % 2 == 0));
+        let split = |answers: Answers<Found>| (kinds(answers.results), answers.tables);
+        let (left, right) = (left.map(split), right.map(split));
+        assert_eq!(left, right, "round {round}: {options:?}");
+        for result in left.unwrap().0 {
+            match result {
+                Ok(found) => {
+                    ranked += found
+                        .matches
+                        .iter()
+                        .filter(|hit| hit.over_lights.as_ref().is_some_and(|told| told.ranked()))
+                        .count()
+                }
+                Err(_) => refused += 1,
+            }
+        }
+    }
+    assert!(ranked > 100 && refused > 10, "{ranked} {refused}");
+}
+
+#[test]
+fn substitutions_over_lights_are_the_same() {
+    let Lit { catalog, served } = Lit::start();
+    let (mut here, mut there) = (Embedded::new(catalog.clone()), served.remote());
+    let held = catalog.table(&TableId::parse("fallowmere").unwrap()).unwrap().table().clone();
+    let mut dice = Dice(12);
+    for round in 0..10 {
+        let rows: Vec<usize> =
+            (0..6).map(|step| (7 * round + 11 * step) % held.threads().len()).collect();
+        let thread = |row: &usize| {
+            let thread = &held.threads()[*row];
+            (ThreadRef { table: held.id().clone(), code: thread.code.clone() }, thread.color)
+        };
+        let colors = rows.iter().map(thread).map(|(thread, color)| ChartColor {
+            color,
+            stitches: 10 + dice.roll(90),
+            threads: vec![thread],
+            area: None,
+        });
+        let palette = PaletteSummary::new(colors.collect(), None, None).unwrap();
+        let ask = Ask {
+            keeps: Vec::new(),
+            answers: Vec::new(),
+            tables: vec![held.id().clone()],
+            filter: ThreadFilter::default(),
+            ..dice.ask(&catalog)
+        };
+        let options = SubstituteOptions {
+            missing: rows.iter().take(3).map(thread).map(|(thread, _)| thread).collect(),
+            allow_used: false,
+            limit: Some(DeltaE::new(2.0).unwrap()),
+            min_apart: DeltaE::new(1.0).unwrap(),
+            keep_lightness: false,
+            keep_outlines: false,
+            lights: dice.lights(),
+        };
+        let left = words(here.substitute(&palette, &ask, &options, &Patient));
+        let right = words(there.substitute(&palette, &ask, &options, &Patient));
+        assert_eq!(left, right, "round {round}: {options:?}");
+        let list = left.unwrap();
+        assert_eq!(list.joint.as_ref().unwrap().lights, options.lights);
+        assert!(list.changes.iter().all(|change| change.after[0].over_lights.is_some()));
+    }
+}
+
+#[test]
+fn commands_over_lights_say_the_same_words() {
+    let Lit { served, .. } = Lit::start();
+    for typed in [
+        "match fallowmere:FM-3J5 -n 2",
+        "match fallowmere:FM-3J5 --details --lights daylight,lamp,led",
+        "match fallowmere:FM-3J5 #4a6b3c --lights fl11",
+        "match fallowmere:FM-3J5 --json --lights LED-B3,A --within 1",
+        "match fallowmere:FM-3J5 --lights lamp,lamp",
+    ] {
+        let asked: Vec<String> = typed.split_whitespace().map(str::to_owned).collect();
+        let table = |name: &str| ["--table".to_owned(), name.to_owned()];
+        let here = [asked.clone(), table(RANGE).to_vec(), table(&file("ottersby")).to_vec()];
+        let server = vec!["--server".to_owned(), served.url()];
+        let tables = [table("fallowmere"), table("ottersby")].concat();
+        let there = [asked, tables, server];
+        assert_eq!(said(&here.concat()), said(&there.concat()), "{typed}");
+    }
 }

@@ -2,6 +2,7 @@
 //! It does not know how a message travels.
 
 mod blends;
+mod light;
 mod tables;
 
 use std::sync::Arc;
@@ -14,12 +15,11 @@ use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
 use dyekin_core::planner::{KeepEdges, MergeList, MergeMove, MergeStep};
-use dyekin_core::spectrum::Reflectance;
 use dyekin_core::table::{Currency, Finish, Gtin, Notice, Price, Status};
 use dyekin_core::watch::Progress;
 use dyekin_core::{
-    ChangeList, Code, Color, Conditions, DeltaE, Difference, Formula, Illuminant, Lab, Observer,
-    Origin, Srgb8, TableHash, TableId, Thread, ThreadRef,
+    ChangeList, Code, Color, Conditions, DeltaE, Difference, Formula, Lab, Origin, Srgb8,
+    TableHash, TableId, Thread, ThreadRef,
 };
 
 use super::{refusal, wire};
@@ -55,6 +55,7 @@ pub(super) fn found(result: wire::MatchResult) -> Result<std::result::Result<Fou
         matches: result.matches.into_iter().map(hit).collect::<Result<_>>()?,
         more_as_near: number(result.more_as_near_count, "number of threads")?,
         beyond: result.beyond_limit.map(hit).transpose()?,
+        left_out: number(result.left_out_thread_count, "number of threads")?,
     }))
 }
 
@@ -70,11 +71,14 @@ pub(super) fn asked(result: wire::ThreadMatchResult) -> Result<std::result::Resu
 }
 
 fn hit(found: wire::Match) -> Result<Hit> {
+    let difference = difference(found.difference.as_ref())?;
+    let told = found.over_lights.as_ref();
     Ok(Hit {
         table: table_id(&found.table_id)?,
         thread: thread(found.thread.ok_or_else(|| missing("thread"))?)?,
-        difference: difference(found.difference.as_ref())?,
+        difference,
         as_near: found.as_near,
+        over_lights: told.map(|told| light::over_lights(told, difference.formula)).transpose()?,
     })
 }
 
@@ -110,7 +114,7 @@ pub(super) fn thread(found: wire::Thread) -> Result<Thread> {
         status: status(found.status())?,
         name: found.name,
         color: color(found.color.as_ref())?,
-        spectrum: found.spectrum.as_ref().map(spectrum).transpose()?.map(Arc::new),
+        spectrum: found.spectrum.as_ref().map(light::spectrum).transpose()?.map(Arc::new),
         fiber: Some(found.fiber).filter(|fiber| !fiber.is_empty()),
         strands: found.strand_count.map(|count| number(count, "strands")).transpose()?,
         skein_metres: found.skein_meters,
@@ -123,12 +127,6 @@ pub(super) fn thread(found: wire::Thread) -> Result<Thread> {
             .transpose()?,
         alternates: found.alternate_codes.iter().map(|text| code(text)).collect::<Result<_>>()?,
     })
-}
-
-fn spectrum(found: &wire::Spectrum) -> Result<Reflectance> {
-    let start: u16 = number(found.start_nm, "wavelength")?;
-    let step: u16 = number(found.step_nm, "step of wavelengths")?;
-    faulty(Reflectance::new(start, step, &found.factors), "spectrum")
 }
 
 fn price(found: &wire::Price) -> Result<Price> {
@@ -193,20 +191,8 @@ fn origin(found: wire::Origin) -> Result<Origin> {
 }
 
 fn conditions(found: &wire::Conditions) -> Result<Conditions> {
-    let illuminant = match found.illuminant() {
-        wire::Illuminant::Unspecified => return Err(missing("illuminant")),
-        wire::Illuminant::A => Illuminant::A,
-        wire::Illuminant::D50 => Illuminant::D50,
-        wire::Illuminant::D65 => Illuminant::D65,
-        wire::Illuminant::Fl2 => Illuminant::Fl2,
-        wire::Illuminant::Fl11 => Illuminant::Fl11,
-        wire::Illuminant::LedB3 => Illuminant::LedB3,
-    };
-    let observer = match found.observer() {
-        wire::Observer::Unspecified => return Err(missing("observer")),
-        wire::Observer::TwoDegree => Observer::TwoDegree,
-        wire::Observer::TenDegree => Observer::TenDegree,
-    };
+    let illuminant = light::illuminant(found.illuminant())?;
+    let observer = light::observer(found.observer())?;
     Ok(Conditions { illuminant, observer })
 }
 
@@ -366,12 +352,15 @@ fn change(found: wire::Change) -> Result<Change> {
 }
 
 fn proposed(found: wire::ProposedThread) -> Result<Proposed> {
+    let difference = difference(found.difference.as_ref())?;
+    let told = found.over_lights.as_ref();
     Ok(Proposed {
         thread: thread_ref(found.thread)?,
         name: found.name,
         color: color(found.color.as_ref())?,
-        difference: difference(found.difference.as_ref())?,
+        difference,
         as_near: found.as_near,
+        over_lights: told.map(|told| light::over_lights(told, difference.formula)).transpose()?,
     })
 }
 
@@ -434,6 +423,8 @@ fn joint(found: &wire::JointReport) -> Result<JointReport> {
         reversed_steps: number(found.reversed_step_count, "number of steps")?,
         loosened: found.loosened_terms().map(term).collect::<Result<_>>()?,
         proved_impossible: found.proved_impossible,
+        lights: light::lights(&found.lights)?,
+        left_out: number(found.left_out_thread_count, "number of threads")?,
     })
 }
 

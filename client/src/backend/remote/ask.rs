@@ -8,6 +8,7 @@ use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{Answered, Ask, Keep, KeepEdges};
+use dyekin_core::spectrum::Lights;
 use dyekin_core::table::{Finish, Price, ReadOptions};
 use dyekin_core::{
     Color, Conditions, DeltaE, Formula, Illuminant, Observer, Origin, PaletteSummary, TableId,
@@ -46,7 +47,7 @@ pub(super) fn import_chunk(bytes: &[u8]) -> wire::ImportTableRequest {
 }
 
 pub(super) fn color_query(asked: &Color) -> wire::ColorQuery {
-    wire::ColorQuery { color: Some(color(asked)), query_id: String::new() }
+    wire::ColorQuery { color: Some(color(asked)), query_id: String::new(), spectrum: None }
 }
 
 pub(super) fn thread_query(asked: &ThreadRef) -> wire::ThreadQuery {
@@ -65,6 +66,7 @@ pub(super) fn match_options(options: &NearestOptions) -> Result<wire::MatchOptio
         max_delta_e: options.limit.map(DeltaE::value),
         filter: Some(filter(&options.filter)),
         adaptation: adaptation(options.adaptation),
+        lights: lights(options.lights.as_ref()),
     })
 }
 
@@ -85,6 +87,7 @@ pub(super) fn blends(
             max_delta_e: options.limit.map(DeltaE::value),
             filter: Some(filter(&options.filter)),
             adaptation: adaptation(options.adaptation),
+            lights: Vec::new(),
         }),
         parts: options.parts.iter().map(parts).collect(),
     })
@@ -97,6 +100,12 @@ fn blend_query(subject: &Subject) -> wire::BlendQuery {
         Subject::Thread(asked) => Wire::Thread(thread_ref(asked)),
     };
     wire::BlendQuery { subject: Some(subject), query_id: String::new() }
+}
+
+/// The lights that rank, in their order.
+pub(super) fn lights(lights: Option<&Lights>) -> Vec<i32> {
+    let named = lights.into_iter().flat_map(Lights::illuminants);
+    named.map(|light| illuminant(light).into()).collect()
 }
 
 fn table_ids(tables: &[TableId]) -> Vec<String> {
@@ -175,15 +184,19 @@ fn color(color: &Color) -> wire::Color {
     }
 }
 
-fn conditions(conditions: Conditions) -> wire::Conditions {
-    let illuminant = match conditions.illuminant {
+fn illuminant(light: Illuminant) -> wire::Illuminant {
+    match light {
         Illuminant::A => wire::Illuminant::A,
         Illuminant::D50 => wire::Illuminant::D50,
         Illuminant::D65 => wire::Illuminant::D65,
         Illuminant::Fl2 => wire::Illuminant::Fl2,
         Illuminant::Fl11 => wire::Illuminant::Fl11,
         Illuminant::LedB3 => wire::Illuminant::LedB3,
-    };
+    }
+}
+
+fn conditions(conditions: Conditions) -> wire::Conditions {
+    let illuminant = illuminant(conditions.illuminant);
     let observer = match conditions.observer {
         Observer::TwoDegree => wire::Observer::TwoDegree,
         Observer::TenDegree => wire::Observer::TenDegree,

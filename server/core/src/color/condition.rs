@@ -54,6 +54,19 @@ impl Illuminant {
         }
     }
 
+    /// The light as people speak of it, such as `lamp light`.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::A => "lamp light",
+            Self::D50 => "D50 daylight",
+            Self::D65 => "daylight",
+            Self::Fl2 => "FL2 tube light",
+            Self::Fl11 => "FL11 tube light",
+            Self::LedB3 => "LED light",
+        }
+    }
+
     /// Reads a light by its everyday name or the CIE's, in any case.
     #[must_use]
     pub fn parse_light(text: &str) -> Option<Self> {

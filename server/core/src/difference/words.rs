@@ -1,7 +1,7 @@
 //! A difference said in words, for people who do not read numbers.
 //! It does not know where the words are printed.
 
-use super::{Application, Difference, Formula};
+use super::{Application, DeltaE, Difference, Formula};
 use crate::color::Trust;
 
 /// Upper ends of the first four bands under CIEDE2000 with 1:1:1. House choice built on published
@@ -26,9 +26,18 @@ const TEXTILE_LIGHTNESS: f64 = 1.5;
 /// A rough difference gets no better word than `looks close, not checked`.
 #[must_use]
 pub fn band(difference: &Difference) -> &'static str {
-    let value = difference.delta_e.value();
-    let [indistinguishable, identical, close, visible] = ends(difference.formula);
     let rough = difference.trust != Trust::Measured;
+    sized(difference.delta_e.value(), difference.formula, rough)
+}
+
+/// The same for a difference between measured colors of which the size alone is known.
+#[must_use]
+pub fn band_of(delta_e: DeltaE, formula: Formula) -> &'static str {
+    sized(delta_e.value(), formula, false)
+}
+
+fn sized(value: f64, formula: Formula, rough: bool) -> &'static str {
+    let [indistinguishable, identical, close, visible] = ends(formula);
     match value {
         value if value < close && rough => "looks close, not checked",
         value if value < indistinguishable => "indistinguishable",
@@ -43,6 +52,12 @@ pub fn band(difference: &Difference) -> &'static str {
 pub(crate) fn near_identical(formula: Formula) -> f64 {
     let [_, identical, _, _] = ends(formula);
     identical
+}
+
+/// The upper end of close, from which a difference is visible side by side.
+pub(crate) fn close_below(formula: Formula) -> f64 {
+    let [_, _, close, _] = ends(formula);
+    close
 }
 
 fn ends(formula: Formula) -> [f64; 4] {
@@ -173,7 +188,7 @@ fn degree(size: f64) -> &'static str {
 mod tests {
     use super::*;
     use crate::color::{Color, Conditions, Lab, Origin};
-    use crate::difference::{DeltaE, Ratio};
+    use crate::difference::Ratio;
 
     fn sized(value: f64, formula: Formula, trust: Trust) -> Difference {
         Difference {

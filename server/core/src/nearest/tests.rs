@@ -3,6 +3,7 @@
 
 mod adapted;
 mod as_near;
+mod over_lights;
 
 use std::cell::Cell;
 
@@ -34,6 +35,7 @@ fn options(count: usize) -> NearestOptions {
         count,
         formula: Formula::DEFAULT,
         adaptation: None,
+        lights: None,
         limit: None,
         filter: ThreadFilter::default(),
         count_as_near: false,

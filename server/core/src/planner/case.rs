@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::meter::Meter;
+use super::sight::Sight;
 use super::{Ask, Keep};
 use crate::catalog::Catalog;
 use crate::change::{Answer, TableVersion};
@@ -70,6 +71,8 @@ pub(super) struct Case<'a, 'c> {
     pub(super) kept: Vec<bool>,
     /// Threads that the owner keeps for their own sake.
     pub(super) kept_threads: BTreeSet<Candidate<'c>>,
+    /// What other lights are asked to say of a thread and its stand-in.
+    pub(super) sight: Sight,
 }
 
 impl<'a, 'c> Case<'a, 'c> {
@@ -103,6 +106,7 @@ impl<'a, 'c> Case<'a, 'c> {
             wishes: vec![Wish::Free(Vec::new()); count],
             kept: vec![false; count],
             kept_threads: BTreeSet::new(),
+            sight: Sight::Unasked,
         };
         case.read_keeps()?;
         Ok(case)
@@ -332,6 +336,7 @@ impl<'a, 'c> Case<'a, 'c> {
             count,
             formula: self.ask.formula,
             adaptation: self.ask.adaptation,
+            lights: None,
             limit: None,
             filter: self.filter_for(wish),
             count_as_near: false,

@@ -8,12 +8,14 @@ use super::VISIBLE;
 use super::case::{Candidate, Case, whole};
 use super::edges::{self, Edges};
 use super::meter::Meter;
+use super::sight::Judged;
 use crate::change::{Change, ChangeList, Combined, Proposed, Question, Remark, Totals};
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference};
 use crate::error::Result;
 use crate::noise;
 use crate::palette::ChartColor;
+use crate::spectrum::Seen;
 use crate::table::ThreadRef;
 
 /// Runners-up of each change.
@@ -94,14 +96,26 @@ pub(super) fn differences(
     color: &ChartColor,
     after: &[Candidate<'_>],
 ) -> Result<Vec<Difference>> {
+    let judged = judged(case, place, color, after)?;
+    Ok(judged.into_iter().map(|judged| judged.difference).collect())
+}
+
+/// The same with what other lights say.
+fn judged(
+    case: &Case<'_, '_>,
+    place: usize,
+    color: &ChartColor,
+    after: &[Candidate<'_>],
+) -> Result<Vec<Judged>> {
     let shown = case.standards.get(place).copied().unwrap_or(color.color);
     let own = case.own_threads(color).filter(|own| own.len() == after.len());
-    let standard = |strand: usize| match own.as_ref().and_then(|own| own.get(strand)) {
-        Some(old) if after.len() > 1 => old.thread.color,
-        _ => shown,
+    let judge = |(strand, new): (usize, &Candidate<'_>)| {
+        let old = own.as_ref().and_then(|own| own.get(strand)).map(|old| old.thread);
+        let spectrum = old.and_then(|old| old.spectrum.as_deref());
+        let color = old.filter(|_| after.len() > 1).map_or(&shown, |old| &old.color);
+        case.judge(Seen { color, spectrum }, new.thread)
     };
-    let each = after.iter().enumerate();
-    each.map(|(strand, new)| case.difference(&standard(strand), &new.thread.color)).collect()
+    after.iter().enumerate().map(judge).collect()
 }
 
 /// One number for a color: the mean of its strands.
@@ -173,44 +187,44 @@ impl<'l, 'a, 'c> Listing<'l, 'a, 'c> {
 
     fn change(&self, place: usize, color: &ChartColor, after: &[Candidate<'c>]) -> Result<Change> {
         let standard = self.case.standards.get(place).copied().unwrap_or(color.color);
-        let differences = differences(self.case, place, color, after)?;
-        let proposed = |thread: &Candidate<'_>, difference: Difference, as_near: bool| Proposed {
+        let judged = judged(self.case, place, color, after)?;
+        let differences: Vec<Difference> = judged.iter().map(|judged| judged.difference).collect();
+        let proposed = |thread: &Candidate<'_>, judged: Judged, as_near: bool| Proposed {
             thread: thread.name(),
             name: thread.thread.name.clone(),
             color: thread.thread.color,
-            difference,
+            difference: judged.difference,
             as_near,
+            over_lights: judged.over_lights,
         };
         let mut runners_up = Vec::new();
-        let (standard_of_others, beside) = self.beside(color, after).unwrap_or((standard, 0));
+        let own = self.case.own_threads(color).filter(|own| own.len() == after.len());
+        let own = own.unwrap_or_default();
+        let beside = beside(&own, after);
+        let old = own.get(beside.unwrap_or(0)).map(|old| old.thread);
+        let standard_of_others = old.filter(|_| beside.is_some()).map_or(standard, |old| old.color);
+        let spectrum = old.and_then(|old| old.spectrum.as_deref());
         for thread in self.outcome.runners_up.get(place).into_iter().flatten() {
-            let difference = self.case.difference(&standard_of_others, &thread.thread.color)?;
-            let chosen = after.get(beside).zip(differences.get(beside));
+            let seen = Seen { color: &standard_of_others, spectrum };
+            let judged = self.case.judge(seen, thread.thread)?;
+            let chosen = after.get(beside.unwrap_or(0)).zip(differences.get(beside.unwrap_or(0)));
             let as_near = chosen.is_some_and(|(chosen, own)| {
-                let other = (&thread.thread.color, &difference);
+                let other = (&thread.thread.color, &judged.difference);
                 noise::hides(&standard_of_others, (&chosen.thread.color, own), other)
             });
-            runners_up.push(proposed(thread, difference, as_near));
+            runners_up.push(proposed(thread, judged, as_near));
         }
-        let after_with = after.iter().zip(&differences);
+        let after_with = after.iter().zip(judged);
         Ok(Change {
             color: place,
             standard,
             before: color.threads.clone(),
             stitches: color.stitches,
             remarks: self.remarks(place, color, after, (&differences, &runners_up)),
-            after: after_with.map(|(thread, own)| proposed(thread, *own, false)).collect(),
+            after: after_with.map(|(thread, own)| proposed(thread, own, false)).collect(),
             runners_up,
             answer: None,
         })
-    }
-
-    /// Runners-up of a blend stand in for its first strand that changes: its color and its place.
-    fn beside(&self, color: &ChartColor, after: &[Candidate<'_>]) -> Option<(Color, usize)> {
-        let own = self.case.own_threads(color).filter(|own| own.len() == after.len())?;
-        let mut pairs = own.iter().zip(after).enumerate().filter(|_| after.len() > 1);
-        let (strand, (old, _)) = pairs.find(|(_, (old, new))| old != new)?;
-        Some((old.thread.color, strand))
     }
 
     fn remarks(
@@ -240,6 +254,11 @@ impl<'l, 'a, 'c> Listing<'l, 'a, 'c> {
         remarks.extend(lost.into_iter().flatten().cloned());
         remarks
     }
+}
+
+/// Runners-up of a blend stand in for its first strand that changes: its place.
+fn beside(own: &[Candidate<'_>], after: &[Candidate<'_>]) -> Option<usize> {
+    own.iter().zip(after).position(|(old, new)| old != new).filter(|_| after.len() > 1)
 }
 
 /// Small but telling changes first, the sharpest contrast leading; then the largest areas. Never

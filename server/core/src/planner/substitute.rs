@@ -1,6 +1,7 @@
 //! Missing threads replaced jointly: each gets a thread of its own, as near as all of them allow.
 //! It does not know the chart.
 
+mod eyes;
 mod gap;
 mod surroundings;
 
@@ -10,13 +11,16 @@ use super::case::{Candidate, Case, find, whole};
 use super::evidence::{self, Outcome, RUNNERS_UP};
 use super::joint::{Bid, Field, Joint, Picks, Seeker, Terms};
 use super::meter::Meter;
+use super::sight::Sight;
 use super::{Ask, SubstituteOptions};
 use crate::catalog::Catalog;
 use crate::change::{ChangeList, JointReport, Loosened, Question, Remark};
 use crate::difference::{DeltaE, Difference};
 use crate::error::{Error, ErrorKind, Result, shown};
 use crate::palette::PaletteSummary;
+use crate::spectrum::Seen;
 use crate::table::ThreadRef;
+use eyes::Eyes;
 use gap::{Gap, MAX_RANKS};
 use surroundings::Surroundings;
 
@@ -31,10 +35,12 @@ pub(super) fn run(
     options: &SubstituteOptions,
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
-    let case = Case::unsettled(catalog, palette, ask)?;
+    let mut case = Case::unsettled(catalog, palette, ask)?;
+    case.sight = options.lights.clone().map_or(Sight::Told, Sight::Ranked);
     let gaps = gap::gaps(&case, options)?;
+    let mut eyes = Eyes::new(&gaps, options.lights.as_ref())?;
     let around = Surroundings::of(&case, &gaps, meter)?;
-    let field = field(&case, &gaps, (options, &around), meter)?;
+    let field = field(&case, &gaps, (options, &around, &mut eyes), meter)?;
     can_be_filled(&case, &gaps, &field)?;
     let terms = Terms {
         apart: options.min_apart.value(),
@@ -48,7 +54,9 @@ pub(super) fn run(
     let answer = Answer { case: &case, gaps: &gaps, field: &field, picks: &picks };
     let outcome = answer.outcome(&mut joint, options.limit, meter)?;
     let mut list = evidence::list(&case, &outcome, meter)?;
-    list.joint = Some(report(&mut joint, &terms, &picks, meter)?);
+    let left_out = eyes.left_out();
+    let report = report(&mut joint, &terms, &picks, meter)?;
+    list.joint = Some(JointReport { lights: options.lights.clone(), left_out, ..report });
     Ok(list)
 }
 
@@ -78,6 +86,8 @@ fn report(
         reversed_steps: reversed,
         loosened,
         proved_impossible: picks.impossible,
+        lights: None,
+        left_out: 0,
     })
 }
 
@@ -85,7 +95,7 @@ fn report(
 fn field<'c>(
     case: &Case<'_, 'c>,
     gaps: &[Gap<'c>],
-    (options, around): (&SubstituteOptions, &Surroundings),
+    (options, around, eyes): (&SubstituteOptions, &Surroundings, &mut Eyes<'_, 'c>),
     meter: &mut Meter<'_>,
 ) -> Result<Field<'c>> {
     let used: BTreeSet<&ThreadRef> =
@@ -110,7 +120,7 @@ fn field<'c>(
                 let place = threads.iter().position(|thread| *thread == fixed);
                 place.map(|thread| Bid { thread, cost: 0.0 }).into_iter().collect()
             }
-            None => bids(case, gap, (&threads, &open), meter)?,
+            None => bids(case, gap, (&threads, &open), eyes, meter)?,
         };
         seekers.push(Seeker { bids, fixed: gap.fixed.is_some(), outlines: outlines.clone() });
     }
@@ -131,6 +141,7 @@ fn bids<'c>(
     case: &Case<'_, 'c>,
     gap: &Gap<'c>,
     (threads, open): (&[Candidate<'c>], &BTreeSet<Candidate<'c>>),
+    eyes: &mut Eyes<'_, 'c>,
     meter: &mut Meter<'_>,
 ) -> Result<Vec<Bid>> {
     let mut ranked = Vec::new();
@@ -141,9 +152,8 @@ fn bids<'c>(
         if is_out || (rank.is_none() && !gap.is_kin(*thread)) {
             continue;
         }
+        let Some(difference) = eyes.difference(case, gap, *thread, meter)? else { continue };
         listed += usize::from(rank.is_some());
-        let (standard, sample) = (&gap.thread.thread.color, &thread.thread.color);
-        let difference = meter.difference(standard, sample, case.ask.formula)?;
         ranked.push((place, rank.unwrap_or(MAX_RANKS), gap.weight * difference));
     }
     let bid = |(thread, tier, cost): (usize, usize, f64)| {
@@ -260,8 +270,9 @@ impl<'c> Answer<'_, '_, 'c> {
     }
 
     fn difference(&self, gap: &Gap<'_>, thread: Candidate<'_>) -> Result<Difference> {
-        let (standard, sample) = (&gap.thread.thread.color, &thread.thread.color);
-        self.case.difference(standard, sample)
+        let own = gap.thread.thread;
+        let standard = Seen { color: &own.color, spectrum: own.spectrum.as_deref() };
+        self.case.judge(standard, thread.thread).map(|judged| judged.difference)
     }
 
     fn is_beyond(

@@ -151,6 +151,7 @@ mod adapting;
 mod contrast;
 mod conversion;
 mod jointly;
+mod lights;
 mod merging;
 mod reduction;
 mod reporting;

@@ -185,38 +185,46 @@ fn the_index_of_a_pair_that_does_not_match_leaves_out_the_mismatch() {
 #[test]
 fn the_worst_light_is_the_one_under_which_the_pair_drifts_most() {
     let spectra = invented();
-    let lights = Lights::parse("daylight,lamp,led,FL11", Observer::TenDegree).unwrap();
-    let found = over_lights(
-        &spectra["leaf_green"],
-        &spectra["leaf_green_metamer"],
-        &lights,
-        Formula::DEFAULT,
-    )
-    .unwrap();
-    // Same source as the metamerism rows, column of CIEDE2000.
-    let wanted = [0.0, 0.1065, 1.7479, 3.1809];
-    for (under, wanted) in found.each.iter().zip(wanted) {
-        assert!((under.difference.delta_e.value() - wanted).abs() < 2e-4, "{under:?}");
+    let lights = Lights::parse("daylight,lamp,led,FL11").unwrap();
+    let pair = Spectra { standard: &spectra["leaf_green"], sample: &spectra["leaf_green_metamer"] };
+    let found = over_lights(pair, &lights, Observer::TenDegree, Formula::DEFAULT).unwrap();
+    // Same source as the metamerism rows: columns of CIEDE2000 and of the corrected index.
+    let wanted =
+        [(0.0, None), (0.1065, Some(0.2585)), (1.7479, Some(4.0629)), (3.1809, Some(5.6698))];
+    for (under, (delta_e, index)) in found.each().iter().zip(wanted) {
+        assert!((under.delta_e.value() - delta_e).abs() < 2e-4, "{under:?}");
+        assert_eq!(under.metamerism.is_some(), index.is_some(), "{under:?}");
+        let gap =
+            under.metamerism.map(DeltaE::value).zip(index).map_or(0.0, |(a, b)| (a - b).abs());
+        assert!(gap < 2e-4, "{under:?}");
     }
-    assert_eq!(found.worst.conditions.illuminant, Illuminant::Fl11);
-    assert_eq!(found.worst, found.each[3]);
+    assert_eq!(found.worst().illuminant, Illuminant::Fl11);
+    assert_eq!(found.worst(), found.each()[3]);
+    // It matches under daylight and does not here: the listed difference and the one seen.
+    let daylight = pair.difference(Conditions::TEXTILE, Formula::DEFAULT).unwrap();
+    assert!(found.drifts_from(&daylight));
+    let there = pair.difference(found.worst_conditions(), Formula::DEFAULT).unwrap();
+    assert!((there.delta_e.value() - found.worst().delta_e.value()).abs() < 1e-12);
+    assert!(!found.drifts_from(&there));
 }
 
 #[test]
 fn of_equal_differences_the_first_light_is_the_worst() {
     let gray = Reflectance::new(400, 10, &[0.5; 31]).unwrap();
-    let lights = Lights::parse("led,lamp", Observer::TwoDegree).unwrap();
-    let found = over_lights(&gray, &gray, &lights, Formula::DEFAULT).unwrap();
-    assert_eq!(found.worst.conditions.illuminant, Illuminant::LedB3);
+    let lights = Lights::parse("led,lamp").unwrap();
+    let pair = Spectra { standard: &gray, sample: &gray };
+    let found = over_lights(pair, &lights, Observer::TwoDegree, Formula::DEFAULT).unwrap();
+    assert_eq!(found.worst().illuminant, Illuminant::LedB3);
 }
 
 #[test]
 fn lights_are_named_once_and_known() {
-    let refusal = |text| Lights::parse(text, Observer::TenDegree).unwrap_err();
+    let refusal = |text| Lights::parse(text).unwrap_err();
+    assert_eq!(Lights::parse("daylight,lamp,led").unwrap(), Lights::usual());
     assert_eq!(refusal("daylight,moon").to_string(), "`moon`: not a known light");
     assert_eq!(refusal("lamp,a").to_string(), "`A`: the light stands twice");
     assert!(refusal("").hint().unwrap().contains("daylight, lamp, led"));
-    assert!(Lights::new(Observer::TwoDegree, &[]).is_err());
+    assert!(Lights::new(&[]).is_err());
 }
 
 #[test]

@@ -58,6 +58,11 @@ pub(in crate::grpc) fn blend_options(
     problems: &mut Problems,
 ) -> Option<BlendOptions> {
     let shared = match_options(wire.options.as_ref(), wire.queries.len(), problems);
+    if wire.options.as_ref().is_some_and(|options| !options.lights.is_empty()) {
+        let reason = "a blend is estimated from listed colors, not from spectra";
+        problems.bad(Path::Top("options").field("lights"), "", reason, "leave the lights out");
+        return None;
+    }
     let parts = all_parts(&wire.parts, problems);
     let (shared, parts) = (shared?, parts?);
     let asked = wire.queries.len().saturating_mul(shared.count);

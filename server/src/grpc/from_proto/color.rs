@@ -3,29 +3,21 @@
 
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::{Application, DeltaE, Factors, Measure, Ratio};
-use dyekin_core::{Color, Conditions, Formula, Illuminant, Lab, Observer, Origin, Srgb8};
+use dyekin_core::{Color, Conditions, Formula, Lab, Observer, Origin, Srgb8};
 use dyekin_proto::v1 as pb;
 
-use super::{Path, Problems};
+use super::{Path, Problems, illuminant};
 
 pub(super) fn conditions(
     wire: pb::Conditions,
     path: Path<'_>,
     problems: &mut Problems,
 ) -> Option<Conditions> {
-    let illuminant = match wire.illuminant() {
-        pb::Illuminant::A => Some(Illuminant::A),
-        pb::Illuminant::D50 => Some(Illuminant::D50),
-        pb::Illuminant::D65 => Some(Illuminant::D65),
-        pb::Illuminant::Fl2 => Some(Illuminant::Fl2),
-        pb::Illuminant::Fl11 => Some(Illuminant::Fl11),
-        pb::Illuminant::LedB3 => Some(Illuminant::LedB3),
-        pb::Illuminant::Unspecified => {
-            let path = path.field("illuminant");
-            problems.bad(path, wire.illuminant, "no known illuminant", "name the light, often D65");
-            None
-        }
-    };
+    let illuminant = illuminant(wire.illuminant);
+    if illuminant.is_none() {
+        let path = path.field("illuminant");
+        problems.bad(path, wire.illuminant, "no known illuminant", "name the light, often D65");
+    }
     let observer = match wire.observer() {
         pb::Observer::TwoDegree => Some(Observer::TwoDegree),
         pb::Observer::TenDegree => Some(Observer::TenDegree),

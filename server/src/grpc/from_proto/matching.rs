@@ -2,13 +2,14 @@
 //! It does not know the answers.
 
 use dyekin_core::nearest::{MAX_COUNT, NearestOptions, ThreadFilter};
+use dyekin_core::spectrum::{Reflectance, Seen};
 use dyekin_core::table::{Currency, Finish, Price};
-use dyekin_core::{Color, ThreadRef};
+use dyekin_core::{Color, Conditions, ThreadRef};
 use dyekin_proto::v1 as pb;
 
 use super::{
-    MAX_QUERIES, Path, Problems, adaptation, color, each, formula, label, limit, one_to,
-    required_ref, table_ids, thread_refs,
+    MAX_QUERIES, Path, Problems, adaptation, color, each, formula, label, lights, limit, one_to,
+    required_ref, spectrum, table_ids, thread_refs,
 };
 
 /// Most matches in one response.
@@ -111,6 +112,7 @@ pub(in crate::grpc) fn match_options(
     let tables = table_ids(&wire.table_ids, path.field("table_ids"), problems);
     let formula = formula(wire.formula.as_ref(), path.field("formula"), problems);
     let adaptation = adaptation(wire.adaptation, path.field("adaptation"), problems);
+    let lights = lights(&wire.lights, path.field("lights"), problems);
     let limit = limit(wire.max_delta_e, path.field("max_delta_e"), problems);
     let filter = filter(wire.filter.as_ref(), path.field("filter"), problems);
     few.then_some(())?;
@@ -119,6 +121,7 @@ pub(in crate::grpc) fn match_options(
         count: count?,
         formula: formula?,
         adaptation: adaptation?,
+        lights: lights?,
         limit: limit?,
         filter: filter?,
         count_as_near: true,
@@ -131,20 +134,39 @@ pub(in crate::grpc) struct Query<T> {
     pub(in crate::grpc) asked: T,
 }
 
+/// A color of a query with its spectrum, where it brings one.
+pub(in crate::grpc) struct SeenColor {
+    pub(in crate::grpc) color: Color,
+    pub(in crate::grpc) spectrum: Option<Reflectance>,
+}
+
+impl SeenColor {
+    pub(in crate::grpc) fn seen(&self) -> Seen<'_> {
+        Seen { color: &self.color, spectrum: self.spectrum.as_ref() }
+    }
+}
+
 pub(in crate::grpc) fn color_query(
     wire: &pb::ColorQuery,
     path: Path<'_>,
     problems: &mut Problems,
-) -> Option<Query<Color>> {
-    let asked = color(wire.color.as_ref(), path.field("color"), problems);
+) -> Option<Query<SeenColor>> {
+    let at = path.field("spectrum");
+    let spectrum = spectrum(wire.spectrum.as_ref(), at, problems);
+    let asked = match (&wire.color, spectrum.as_ref()) {
+        (None, Some(Some(spectrum))) => problems.take(spectrum.color(Conditions::TEXTILE), at),
+        // What is wrong with the spectrum has been said.
+        (None, None) => None,
+        (color, _) => self::color(color.as_ref(), path.field("color"), problems),
+    };
     let id = label(&wire.query_id, path.field("query_id"), problems);
-    Some(Query { id: id?, asked: asked? })
+    Some(Query { id: id?, asked: SeenColor { color: asked?, spectrum: spectrum? } })
 }
 
 pub(in crate::grpc) fn color_queries(
     wire: &[pb::ColorQuery],
     problems: &mut Problems,
-) -> Option<Vec<Query<Color>>> {
+) -> Option<Vec<Query<SeenColor>>> {
     let path = Path::Top("queries");
     one_to("queries in one request", path, wire.len(), MAX_QUERIES, problems)?;
     each(wire, path, problems, color_query)

@@ -10,8 +10,8 @@ use dyekin_core::planner::{
 use dyekin_proto::v1 as pb;
 
 use super::{
-    Path, Problems, adaptation, color, each, filter, formula, label, limit, one_to, required_ref,
-    table_ids, thread_ref, thread_refs,
+    Path, Problems, adaptation, color, each, filter, formula, label, lights, limit, one_to,
+    required_ref, table_ids, thread_ref, thread_refs,
 };
 
 fn index(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
@@ -225,6 +225,7 @@ pub(in crate::grpc) fn substitute_options(
     let missing = thread_refs(&wire.missing_threads, path, problems);
     let min_apart = limit(wire.min_apart_delta_e, Path::Top("min_apart_delta_e"), problems);
     let limit = limit(wire.max_delta_e, Path::Top("max_delta_e"), problems);
+    let lights = lights(&wire.lights, Path::Top("lights"), problems);
     Some(SubstituteOptions {
         missing: missing?,
         allow_used: wire.allow_used,
@@ -232,5 +233,6 @@ pub(in crate::grpc) fn substitute_options(
         min_apart: min_apart?.unwrap_or_default(),
         keep_lightness: wire.keep_lightness,
         keep_outlines: wire.keep_outlines,
+        lights: lights?,
     })
 }

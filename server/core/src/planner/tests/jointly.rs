@@ -12,6 +12,7 @@ fn apart_by(rows: &[usize], min_apart: f64) -> SubstituteOptions {
         min_apart: DeltaE::new(min_apart).unwrap(),
         keep_lightness: true,
         keep_outlines: true,
+        lights: None,
         ..missing(rows)
     }
 }

@@ -15,6 +15,7 @@ pub(super) fn missing(rows: &[usize]) -> SubstituteOptions {
         min_apart: DeltaE::computed(0.0),
         keep_lightness: false,
         keep_outlines: false,
+        lights: None,
     }
 }
 
