@@ -191,7 +191,7 @@ pub trait Backend: std::fmt::Debug {
         watch: &dyn Watch,
     ) -> Result<MergeList>;
 
-    /// At most so many threads, and one of them for every color.
+    /// Few threads, and one of them for every color.
     fn reduce(
         &mut self,
         palette: &PaletteSummary,

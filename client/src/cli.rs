@@ -147,22 +147,46 @@ pub(crate) struct MergeArgs {
     pub(crate) show: ShowArgs,
 }
 
-/// Works the chart in at most N threads of the tables.
+/// Works the chart in few threads of the tables: at most N, the fewest that keep every color near,
+/// or as many as are worth it.
 #[derive(Debug, Args)]
 #[command(after_help = "Exit code 1: done, but some color has no thread --within the limit.")]
 pub(crate) struct ReduceArgs {
-    /// Most threads of the new chart.
-    #[arg(long, short = 't', value_name = "N", value_parser = whole)]
-    pub(crate) threads: usize,
+    #[command(flatten)]
+    pub(crate) few: FewArgs,
     /// How much touching colors stay apart beside being near to the chart's: off, low, normal or
-    /// high. Normal keeps small lettering, eyes and outlines.
-    #[arg(long, value_name = "HOW", default_value = "normal", value_parser = keep_edges)]
-    pub(crate) keep_edges: KeepEdges,
+    /// high. Normal keeps small lettering, eyes and outlines; it is the default, but off with
+    /// --squared and --thread-worth.
+    #[arg(long, value_name = "HOW", value_parser = keep_edges)]
+    pub(crate) keep_edges: Option<KeepEdges>,
     /// Areas of the chart whose soft shading is kept as well, separated by commas: a face, a sky.
     #[arg(long, value_name = "AREA", value_delimiter = ',')]
     pub(crate) keep_shading: Vec<String>,
     #[command(flatten)]
     pub(crate) plan: PlanArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "How few threads")]
+pub(crate) struct FewArgs {
+    /// Most threads of the new chart. Without it, --tolerance or --thread-worth says how few.
+    #[arg(long, short = 't', value_name = "N", value_parser = whole)]
+    pub(crate) threads: Option<usize>,
+    /// No color may differ from its thread by more than this; what is kept is not held to it.
+    /// Without --threads, the fewest threads that do it are found.
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
+    pub(crate) tolerance: Option<f64>,
+    /// Sum squared differences: one large difference counts more than several small ones.
+    #[arg(long)]
+    pub(crate) squared: bool,
+    /// What a thread is worth: it is used only where it lowers the mean difference over all stitches
+    /// (with --squared, the mean square) by at least this.
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
+    pub(crate) thread_worth: Option<f64>,
+    /// A list of threads that you own, one CODE or TABLE:CODE a line: these cost nothing with
+    /// --thread-worth.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) owned: Option<PathBuf>,
 }
 
 /// Replaces threads that cannot be had, without two colors falling together.

@@ -7,6 +7,7 @@ mod chart_work;
 mod compare;
 mod convert;
 mod key_output;
+mod listed;
 mod matching;
 mod merge;
 mod outputs;

@@ -3,6 +3,7 @@
 
 mod adapted;
 mod blends;
+mod few;
 mod formula;
 mod lights;
 mod tables;

@@ -11,6 +11,7 @@ use std::path::PathBuf;
 use dyekin_client::backend::{Backend, Embedded, Remote};
 use dyekin_client::{Exit, Failure, Printer, run};
 use dyekin_core::audit::AuditOptions;
+use dyekin_core::change::Weighing;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
@@ -125,13 +126,24 @@ impl Dice {
         *self.pick(&[None, Some(AdaptationMethod::Bradford), Some(AdaptationMethod::Cat16)])
     }
 
-    fn reduce_options(&mut self, palette: &PaletteSummary, max_threads: usize) -> ReduceOptions {
+    fn reduce_options(&mut self, palette: &PaletteSummary, catalog: &Catalog) -> ReduceOptions {
         let mut areas: Vec<String> =
             palette.colors().iter().filter_map(|color| color.area.clone()).collect();
         areas.push("nowhere".into());
         let count = usize::try_from(self.roll(6) / 4).unwrap();
         let keep_shading = (0..count).map(|_| self.pick(&areas).clone()).collect();
-        ReduceOptions { max_threads, keep_edges: *self.pick(&KeepEdges::ALL), keep_shading }
+        let (is_mean, worth) = (self.roll(2) == 0, *self.pick(&[0.4, 3.0]));
+        let is_priced = !is_mean && self.roll(2) == 0;
+        let owned = if is_priced { self.roll(2) * 3 } else { self.roll(9) / 8 };
+        ReduceOptions {
+            max_threads: (self.roll(5) > 0).then(|| usize::try_from(self.roll(9)).unwrap() + 1),
+            tolerance: (self.roll(3) == 0).then(|| DeltaE::new(self.part(12, 60)).unwrap()),
+            weighing: if is_mean { Weighing::Plain } else { Weighing::Squared },
+            thread_worth: DeltaE::new(if is_priced { worth } else { 0.0 }).unwrap(),
+            owned: (0..owned).map(|_| self.thread(catalog)).collect(),
+            keep_edges: if is_mean { *self.pick(&KeepEdges::ALL) } else { KeepEdges::Off },
+            keep_shading,
+        }
     }
 
     fn thread(&mut self, catalog: &Catalog) -> ThreadRef {
@@ -296,8 +308,7 @@ fn generated_palettes_are_planned_the_same() {
     for round in 0..40 {
         let palette = dice.palette(&catalog);
         let ask = dice.ask(&catalog);
-        let count = usize::try_from(dice.roll(9)).unwrap() + 1;
-        let options = dice.reduce_options(&palette, count);
+        let options = dice.reduce_options(&palette, &catalog);
         let left = words(here.reduce(&palette, &ask, &options, &Patient));
         assert_eq!(left, words(there.reduce(&palette, &ask, &options, &Patient)), "round {round}");
         if left.is_ok() {
@@ -365,6 +376,11 @@ fn commands_say_the_same_words() {
         format!("reduce {chart} --threads 6 -o {out} --force --json --keep QM-2M2"),
         format!("reduce {chart} --threads 1 -o {out} --force --keep QM-2M2,QM-2M3"),
         format!("reduce {chart} --threads 4 -o {out} --force --keep #010203"),
+        format!("reduce {chart} --tolerance 9 -o {out} --force --details"),
+        format!("reduce {chart} --tolerance 9 --threads 2 -o {out} --force"),
+        format!("reduce {chart} --tolerance 1 -o {out} --force"),
+        format!("reduce {chart} --thread-worth 0.2 --squared -o {out} --force --json"),
+        format!("reduce {chart} -o {out} --force"),
         format!("convert {chart} -o {out} --force"),
         format!("substitute {grid} --missing QM-2Z2 -o {out} --force"),
         format!("substitute {grid} --missing QM-9Z9 -o {out} --force"),
@@ -500,10 +516,11 @@ fn stopping_is_heard_in_both_modes() {
         keeps: Vec::new(),
         answers: Vec::new(),
     };
-    let (max_threads, keep_edges) = (3, KeepEdges::Normal);
-    let options = ReduceOptions { max_threads, keep_edges, keep_shading: Vec::new() };
-    let left = Embedded::new(catalog).reduce(&palette, &ask, &options, &Gone).unwrap_err();
-    let right = served.remote().reduce(&palette, &ask, &options, &Gone).unwrap_err();
+    let left = Embedded::new(catalog)
+        .reduce(&palette, &ask, &ReduceOptions::at_most(3), &Gone)
+        .unwrap_err();
+    let right =
+        served.remote().reduce(&palette, &ask, &ReduceOptions::at_most(3), &Gone).unwrap_err();
     assert_eq!(left.exit(), Exit::Stopped);
     assert_eq!(left, right);
 }

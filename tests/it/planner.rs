@@ -6,7 +6,7 @@ use dyekin_core::change::{Answer, Remark};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, KeepEdges, ReduceOptions, SubstituteOptions, convert, reduce, substitute,
+    Answered, Ask, Keep, ReduceOptions, SubstituteOptions, convert, reduce, substitute,
     suggest_merges,
 };
 use dyekin_core::table::{self, Finish, ReadOptions};
@@ -60,7 +60,7 @@ fn ask(tables: &[&str]) -> Ask {
 
 /// So many threads, chosen by stitches alone.
 fn at_most(max_threads: usize) -> ReduceOptions {
-    ReduceOptions { max_threads, keep_edges: KeepEdges::Off, keep_shading: Vec::new() }
+    ReduceOptions::at_most(max_threads)
 }
 
 #[test]

@@ -251,13 +251,7 @@ impl Backend for Remote {
         options: &ReduceOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
-        let request = wire::ReducePaletteRequest {
-            palette: Some(ask::palette(palette)?),
-            options: Some(ask::palette_options(ask)?),
-            max_thread_count: ask::number(options.max_threads)?,
-            keep_edges: ask::keep_edges(options.keep_edges).into(),
-            keep_shading_areas: options.keep_shading.clone(),
-        };
+        let request = ask::reduction(palette, ask, options)?;
         let palette = &mut self.palette;
         let list = self.line.watched(LONG_TIME, watch, async move {
             use wire::reduce_palette_response::Payload;

@@ -1,20 +1,16 @@
 //! A change list for people: what becomes of the chart as a whole, then change by change.
 //! It does not decide anything, and it does not write.
 
+mod proof;
+
 use std::collections::{BTreeMap, BTreeSet};
 
-use dyekin_core::change::{Change, Combined, Loosened, Proposed, Question, Remark, Totals};
+use dyekin_core::change::{Change, Combined, Loosened, Proposed, Question, Remark};
 use dyekin_core::color::Trust;
 use dyekin_core::{ChangeList, DeltaE, ThreadRef};
 
 use super::{Caution, counted, light, rounded, same_listed, text, thousands, verdict};
 use crate::summary::Summary;
-
-/// Largest gap, in percent, that is worth saying without being asked. House choice.
-const GAP_WORTH_SAYING: f64 = 25.0;
-
-/// Gap, in percent, that a search calls closed: a ten-thousandth of what is shown.
-const GAP_CLOSED: f64 = 1e-4;
 
 /// Changes shown without `--details`: the list begins with those to look at first. House choice.
 const CHANGES_SHOWN: usize = 12;
@@ -87,7 +83,7 @@ impl Told<'_> {
         let sentences = [
             self.loosened(),
             self.left_out(),
-            self.proof(totals),
+            proof::said(self),
             self.edges(),
             self.shading(),
             self.together(),
@@ -126,47 +122,6 @@ impl Told<'_> {
     fn left_out(&self) -> Option<String> {
         let joint = self.list.joint.as_ref().filter(|joint| joint.left_out > 0)?;
         Some(format!("{}.", light::left_out(joint.left_out)))
-    }
-
-    /// How good the choice is, in words.
-    fn proof(&self, totals: &Totals) -> Option<String> {
-        if self.list.question != Question::Reduce {
-            return None;
-        }
-        let threads = counted(totals.threads_after as u64, "thread does", "threads do");
-        let mut said = if totals.proved_best {
-            Some(format!("No {threads} better."))
-        } else if let Some(combined) = &totals.combined {
-            match combined_gap_percent(combined) {
-                Some(gap) if gap <= GAP_CLOSED => {
-                    Some(format!("No {threads} better with edges kept."))
-                }
-                gap => gap.filter(|gap| self.details || *gap <= GAP_WORTH_SAYING).map(|gap| {
-                    format!("At most {} % from the best possible with edges kept.", shown_gap(gap))
-                }),
-            }
-        } else {
-            gap_percent(totals)
-                .filter(|gap| self.details || *gap <= GAP_WORTH_SAYING)
-                .map(|gap| format!("At most {} % from the best possible.", shown_gap(gap)))
-        };
-        if let (true, Some(bound)) = (self.details, totals.lower_bound) {
-            let bound = format!(
-                "Mean difference {:.4}, lower bound {:.4}, {}.",
-                totals.mean_difference.value(),
-                bound.value(),
-                self.list.formula
-            );
-            said = Some(said.map_or_else(|| bound.clone(), |said| format!("{said} {bound}")));
-        }
-        if let (true, Some(combined)) = (self.details, &totals.combined) {
-            let both = format!(
-                "Lost contrast {:.4}, together {:.4}, lower bound {:.4}.",
-                combined.lost_contrast, combined.total, combined.lower_bound
-            );
-            said = Some(said.map_or_else(|| both.clone(), |said| format!("{said} {both}")));
-        }
-        said
     }
 
     fn edges(&self) -> Option<String> {
@@ -396,27 +351,28 @@ fn is_beyond(after: &Proposed, limit: DeltaE) -> bool {
     after.difference.delta_e.value() > limit.value()
 }
 
-/// How far the mean difference can be from the best possible, in percent of the latter; `None` when
+/// How far what was made small can be from the best possible, in percent of the latter; `None` when
 /// no bound is known or the bound says nothing.
-pub(crate) fn gap_percent(totals: &Totals) -> Option<f64> {
-    if totals.proved_best {
-        return Some(0.0);
-    }
-    let bound = totals.lower_bound?.value();
-    let mean = totals.mean_difference.value();
-    (bound > 0.0).then(|| ((mean / bound - 1.0) * 100.0).max(0.0))
+pub(crate) fn gap_percent(list: &ChangeList) -> Option<f64> {
+    let totals = &list.totals;
+    let (found, bound) = match &list.reduction {
+        Some(report) => (report.total, report.bound),
+        None => (totals.mean_difference.value(), totals.lower_bound.map(DeltaE::value)),
+    };
+    gap(found, bound, totals.proved_best)
 }
 
 /// How far mean difference and lost contrast together can be from the best possible, in percent.
 pub(crate) fn combined_gap_percent(combined: &Combined) -> Option<f64> {
-    let Combined { total, lower_bound, .. } = combined;
-    (*lower_bound > 0.0).then(|| ((total / lower_bound - 1.0) * 100.0).max(0.0))
+    gap(combined.total, Some(combined.lower_bound), false)
 }
 
-/// A gap as people read it: never rounded down to nothing.
-fn shown_gap(gap: f64) -> String {
-    let tenths = (gap * 10.0).ceil() / 10.0;
-    format!("{tenths:.1}")
+fn gap(found: f64, bound: Option<f64>, proved_best: bool) -> Option<f64> {
+    if proved_best {
+        return Some(0.0);
+    }
+    let bound = bound?;
+    (bound > 0.0).then(|| ((found / bound - 1.0) * 100.0).max(0.0))
 }
 
 /// Threads that several colors get, with the colors by their places.
@@ -459,30 +415,11 @@ pub(crate) fn color_name(summary: &Summary, place: usize) -> String {
 mod tests {
     use super::*;
 
-    fn totals(mean: f64, bound: Option<f64>, proved_best: bool) -> Totals {
-        Totals {
-            colors_before: 3,
-            threads_after: 2,
-            mean_difference: DeltaE::new(mean).unwrap(),
-            max_difference: DeltaE::new(mean).unwrap(),
-            lower_bound: bound.map(|bound| DeltaE::new(bound).unwrap()),
-            proved_best,
-            combined: None,
-        }
-    }
-
     #[test]
     fn a_gap_is_measured_from_the_bound() {
-        assert_eq!(gap_percent(&totals(2.0, None, false)), None);
-        assert_eq!(gap_percent(&totals(2.0, Some(0.0), false)), None);
-        assert_eq!(gap_percent(&totals(2.0, Some(1.0), false)), Some(100.0));
-        assert_eq!(gap_percent(&totals(2.0, Some(2.0), true)), Some(0.0));
-    }
-
-    #[test]
-    fn a_gap_is_never_rounded_down() {
-        assert_eq!(shown_gap(0.01), "0.1");
-        assert_eq!(shown_gap(0.4), "0.4");
-        assert_eq!(shown_gap(3.21), "3.3");
+        assert_eq!(gap(2.0, None, false), None);
+        assert_eq!(gap(2.0, Some(0.0), false), None);
+        assert_eq!(gap(2.0, Some(1.0), false), Some(100.0));
+        assert_eq!(gap(2.0, Some(2.0), true), Some(0.0));
     }
 }

@@ -2,7 +2,8 @@
 //! It does not write them.
 
 use dyekin_core::change::{
-    Change, Combined, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
+    Change, Combined, JointReport, Loosened, Proposed, Question, ReduceReport, Remark,
+    TableVersion, Weighing,
 };
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{band, describe};
@@ -151,7 +152,7 @@ pub(crate) fn change_list(
     object.insert("mean_difference".into(), json!(totals.mean_difference.value()));
     object.insert("max_difference".into(), json!(totals.max_difference.value()));
     object.insert("lower_bound".into(), json!(totals.lower_bound.map(DeltaE::value)));
-    object.insert("gap_percent".into(), json!(changes::gap_percent(totals)));
+    object.insert("gap_percent".into(), json!(changes::gap_percent(list)));
     object.insert("proved_best".into(), json!(totals.proved_best));
     object.insert("combined".into(), totals.combined.as_ref().map_or(Value::Null, combined));
     object.insert("rough".into(), json!(changes::trust(list) != Trust::Measured));
@@ -176,6 +177,7 @@ pub(crate) fn change_list(
         }),
     );
     object.insert("joint".into(), list.joint.as_ref().map_or(Value::Null, joint));
+    object.insert("reduction".into(), list.reduction.as_ref().map_or(Value::Null, reduction));
     object.insert("same_thread".into(), same_thread(list, summary));
     object.insert("tables".into(), tables(&list.tables));
     object.insert(
@@ -204,6 +206,23 @@ fn joint(report: &JointReport) -> Value {
         "proved_impossible": report.proved_impossible,
         "lights": light::names(report.lights.as_ref()),
         "left_out": report.left_out,
+    })
+}
+
+fn reduction(report: &ReduceReport) -> Value {
+    let weighing = match report.weighing {
+        Weighing::Plain => "plain",
+        Weighing::Squared => "squared",
+    };
+    json!({
+        "max_threads": report.max_threads,
+        "tolerance": report.tolerance.map(DeltaE::value),
+        "fewest": report.fewest,
+        "weighing": weighing,
+        "thread_worth": report.thread_worth.value(),
+        "threads_to_get": report.threads_to_get,
+        "total": report.total,
+        "lower_bound": report.bound,
     })
 }
 

@@ -775,8 +775,9 @@ pub struct ChangeTotals {
     /// No choice of threads has a smaller mean difference. Absent when no bound is known.
     #[prost(double, optional, tag = "5")]
     pub lower_bound_delta_e: ::core::option::Option<f64>,
-    /// Whether the mean difference is proved to be the smallest possible under everything that was
-    /// asked for: keeps, answers, alternates first, threads apart.
+    /// Whether the choice is proved to be the best possible under everything that was asked for: keeps,
+    /// answers, alternates first, threads apart, tolerance, prices. The best has the least mean
+    /// difference, or the least `ReduceReport.total`.
     #[prost(bool, tag = "6")]
     pub proved_best: bool,
     /// Mean difference and lost contrast together. Absent where contrast did not count: edges not kept,
@@ -815,6 +816,36 @@ pub struct JointReport {
     #[prost(int32, tag = "8")]
     pub left_out_thread_count: i32,
 }
+/// What a reduction was asked for beside few threads, and how good it is in that.
+#[derive(Clone, Copy, PartialEq, ::prost::Message)]
+pub struct ReduceReport {
+    /// Most threads that were asked for. Absent for any number.
+    #[prost(int32, optional, tag = "1")]
+    pub max_thread_count: ::core::option::Option<i32>,
+    /// Largest difference that was allowed, in units of the list's formula. Absent for any.
+    #[prost(double, optional, tag = "2")]
+    pub tolerance_delta_e: ::core::option::Option<f64>,
+    /// Fewer threads than these, kept ones included, are proved not to hold the tolerance. Absent when
+    /// the fewest were not asked for.
+    #[prost(int32, optional, tag = "3")]
+    pub fewest_thread_count: ::core::option::Option<i32>,
+    /// What is summed over the stitches.
+    #[prost(enumeration = "Weighing", tag = "4")]
+    pub weighing: i32,
+    /// What a thread is worth, 0 or more, in units of the list's formula, squared ones for squares.
+    #[prost(double, tag = "5")]
+    pub thread_worth: f64,
+    /// Threads of the list that are not owned.
+    #[prost(int32, tag = "6")]
+    pub needed_thread_count: i32,
+    /// What the search made small: the mean of what is summed per stitch and, where threads are worth
+    /// something, their worth for each needed thread.
+    #[prost(double, tag = "7")]
+    pub total: f64,
+    /// No choice has a smaller total. Absent when no bound is known.
+    #[prost(double, optional, tag = "8")]
+    pub lower_bound: ::core::option::Option<f64>,
+}
 /// A reviewable list of changes over one palette summary. It only proposes.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct ChangeList {
@@ -842,6 +873,9 @@ pub struct ChangeList {
     /// How threads that were chosen jointly stay apart. Absent for other questions.
     #[prost(message, optional, tag = "8")]
     pub joint: ::core::option::Option<JointReport>,
+    /// What a reduction was asked for. Absent for other questions.
+    #[prost(message, optional, tag = "9")]
+    pub reduction: ::core::option::Option<ReduceReport>,
 }
 /// Which question a change list answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
@@ -1049,6 +1083,39 @@ impl LoosenedTerm {
             "LOOSENED_TERM_APART" => Some(Self::Apart),
             "LOOSENED_TERM_LIGHTNESS" => Some(Self::Lightness),
             "LOOSENED_TERM_OUTLINES" => Some(Self::Outlines),
+            _ => None,
+        }
+    }
+}
+/// What a reduction sums over the stitches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
+#[repr(i32)]
+pub enum Weighing {
+    /// Not stated: differences as they are. Never sent.
+    Unspecified = 0,
+    /// Differences as they are.
+    Plain = 1,
+    /// Their squares: one large difference counts more than several small ones.
+    Squared = 2,
+}
+impl Weighing {
+    /// String value of the enum field names used in the ProtoBuf definition.
+    ///
+    /// The values are not transformed in any way and thus are considered stable
+    /// (if the ProtoBuf definition does not change) and safe for programmatic use.
+    pub fn as_str_name(&self) -> &'static str {
+        match self {
+            Self::Unspecified => "WEIGHING_UNSPECIFIED",
+            Self::Plain => "WEIGHING_PLAIN",
+            Self::Squared => "WEIGHING_SQUARED",
+        }
+    }
+    /// Creates an enum from field names used in the ProtoBuf definition.
+    pub fn from_str_name(value: &str) -> ::core::option::Option<Self> {
+        match value {
+            "WEIGHING_UNSPECIFIED" => Some(Self::Unspecified),
+            "WEIGHING_PLAIN" => Some(Self::Plain),
+            "WEIGHING_SQUARED" => Some(Self::Squared),
             _ => None,
         }
     }
@@ -2440,17 +2507,36 @@ pub struct ReducePaletteRequest {
     /// What all palette questions share.
     #[prost(message, optional, tag = "2")]
     pub options: ::core::option::Option<PaletteOptions>,
-    /// Most threads, 1 to 4,096. Required.
+    /// Most threads, 1 to 4,096. 0 means as many as the rest allows: then a tolerance or a worth of
+    /// threads is required.
     #[prost(int32, tag = "3")]
     pub max_thread_count: i32,
     /// How much the contrast between touching colors counts. Acts where neighbors are known. Default:
-    /// `KEEP_EDGES_NORMAL`.
+    /// `KEEP_EDGES_NORMAL`, and `KEEP_EDGES_OFF` where something else than the mean difference is made
+    /// small: squares, or what threads are worth. Both together are refused.
     #[prost(enumeration = "KeepEdges", tag = "4")]
     pub keep_edges: i32,
     /// Areas in which contrast counts that is soft to begin with, one to two times the visible limit,
     /// such as shading in a face. Their colors stand apart in the palette. At most 4,096.
     #[prost(string, repeated, tag = "5")]
     pub keep_shading_areas: ::prost::alloc::vec::Vec<::prost::alloc::string::String>,
+    /// No color may differ from its thread by more than this, in units of the formula, 0 or more;
+    /// colors that keeps or answers settle are not held to it. Without a number and a worth of threads,
+    /// the fewest threads that hold it are found first, and then the best of them. Absent means any
+    /// difference.
+    #[prost(double, optional, tag = "6")]
+    pub tolerance_delta_e: ::core::option::Option<f64>,
+    /// What is summed over the stitches. Default: differences as they are.
+    #[prost(enumeration = "Weighing", tag = "7")]
+    pub weighing: i32,
+    /// What a thread is worth, 0 or more: one is added only where it lowers what is summed, as a mean
+    /// over all stitches, by at least this; in units of the formula, squared ones for squares. 0 means
+    /// nothing.
+    #[prost(double, tag = "8")]
+    pub thread_worth: f64,
+    /// Threads that cost nothing. Only with a worth of threads. At most 10,000.
+    #[prost(message, repeated, tag = "9")]
+    pub owned_threads: ::prost::alloc::vec::Vec<ThreadRef>,
 }
 /// How far a search is.
 #[derive(Clone, Copy, PartialEq, ::prost::Message)]
@@ -2458,7 +2544,8 @@ pub struct ReduceProgress {
     /// Part of the work that is done, 0 to 1.
     #[prost(double, tag = "1")]
     pub fraction: f64,
-    /// Mean difference per stitch of the best palette so far. Absent before the first.
+    /// Mean difference per stitch of the best palette so far. Absent before the first, and where
+    /// something else is made small.
     #[prost(double, optional, tag = "2")]
     pub mean_delta_e: ::core::option::Option<f64>,
     /// No palette can do better than this mean difference. Absent when no bound is known.
@@ -2674,8 +2761,9 @@ pub mod palette_service_client {
                 .insert(GrpcMethod::new("dyekin.v1.PaletteService", "SuggestMerges"));
             self.inner.unary(req, path, codec).await
         }
-        /// Chooses at most so many threads and gives every color one of them. Streams progress, then the
-        /// change list as the last message.
+        /// Chooses few threads and gives every color one of them: at most so many, the fewest that hold a
+        /// tolerance, or as many as are worth it. Streams progress, then the change list as the last
+        /// message. What cannot be had is refused with `NO_CHOICE_LEFT` and the nearest that can.
         pub async fn reduce_palette(
             &mut self,
             request: impl tonic::IntoRequest<super::ReducePaletteRequest>,
@@ -2784,8 +2872,9 @@ pub mod palette_service_server {
             >
             + std::marker::Send
             + 'static;
-        /// Chooses at most so many threads and gives every color one of them. Streams progress, then the
-        /// change list as the last message.
+        /// Chooses few threads and gives every color one of them: at most so many, the fewest that hold a
+        /// tolerance, or as many as are worth it. Streams progress, then the change list as the last
+        /// message. What cannot be had is refused with `NO_CHOICE_LEFT` and the nearest that can.
         async fn reduce_palette(
             &self,
             request: tonic::Request<super::ReducePaletteRequest>,

@@ -124,7 +124,7 @@ fn main() {
         for max_threads in [12, 18, 24, 36] {
             let mut least = 0.0;
             for keep_edges in KeepEdges::ALL {
-                let options = ReduceOptions { max_threads, keep_edges, keep_shading: Vec::new() };
+                let options = ReduceOptions { keep_edges, ..ReduceOptions::at_most(max_threads) };
                 let sums = Sums::over(&charts, &catalog, &options);
                 if keep_edges == KeepEdges::Off {
                     least = sums.mean;

@@ -8,7 +8,7 @@ use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use dyekin_core::color::{Color, Srgb8};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, PaletteSummary};
-use dyekin_core::planner::{Ask, KeepEdges, ReduceOptions, reduce, suggest_merges};
+use dyekin_core::planner::{Ask, ReduceOptions, reduce, suggest_merges};
 use dyekin_core::table::{Code, Table, TableId, Thread};
 use dyekin_core::watch::Patient;
 use dyekin_core::{Catalog, Formula};
@@ -74,8 +74,7 @@ fn palette_lab(color: &Color) -> PaletteLab {
 
 fn reductions(criterion: &mut Criterion) {
     let (catalog, summary, ask) = (catalog(THREADS), summary(COLORS), ask());
-    let options =
-        ReduceOptions { max_threads: CHOSEN, keep_edges: KeepEdges::Off, keep_shading: Vec::new() };
+    let options = ReduceOptions::at_most(CHOSEN);
     let mut group = criterion.benchmark_group("reduce 120 colors of 480 threads");
     group.sample_size(20);
     group.bench_function("to 24, with bound", |bencher| {

@@ -128,8 +128,9 @@ pub struct Totals {
     pub max_difference: DeltaE,
     /// No choice of threads has a smaller mean difference, when a bound is known.
     pub lower_bound: Option<DeltaE>,
-    /// True when the mean difference is proved to be the smallest possible under everything that was
-    /// asked for: keeps, answers, alternates first, threads apart.
+    /// True when the choice is proved to be the best possible under everything that was asked for:
+    /// keeps, answers, alternates first, threads apart, tolerance, prices. The best has the least
+    /// mean difference, or the least [`ReduceReport::total`].
     pub proved_best: bool,
     /// Difference and lost contrast together, where the contrast of touching colors counted.
     pub combined: Option<Combined>,
@@ -181,6 +182,39 @@ pub struct JointReport {
     pub left_out: usize,
 }
 
+/// What a reduction sums over the stitches.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Weighing {
+    /// Differences as they are.
+    #[default]
+    Plain,
+    /// Their squares: one large difference counts more than several small ones.
+    Squared,
+}
+
+/// What a reduction was asked for beside few threads, and how good it is in that.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReduceReport {
+    /// Most threads that were asked for.
+    pub max_threads: Option<usize>,
+    /// Largest difference that was allowed.
+    pub tolerance: Option<DeltaE>,
+    /// Fewer threads than these are proved not to hold the tolerance; `None` when the fewest were
+    /// not asked for.
+    pub fewest: Option<usize>,
+    /// What is summed over the stitches.
+    pub weighing: Weighing,
+    /// What a thread is worth.
+    pub thread_worth: DeltaE,
+    /// Threads of the list that are not owned.
+    pub threads_to_get: usize,
+    /// What the search made small: the mean of what is summed and, where threads are worth
+    /// something, their worth for each thread to get.
+    pub total: f64,
+    /// No choice has a smaller total; `None` when no bound is known.
+    pub bound: Option<f64>,
+}
+
 /// A table as it stood when the list was made.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TableVersion {
@@ -210,4 +244,6 @@ pub struct ChangeList {
     pub edges: Option<EdgeReport>,
     /// How threads that were chosen jointly stay apart; `None` for other questions.
     pub joint: Option<JointReport>,
+    /// What a reduction was asked for; `None` for other questions.
+    pub reduction: Option<ReduceReport>,
 }

@@ -20,6 +20,8 @@ mod substitute;
 pub use contrast::KeepEdges;
 use meter::Meter;
 
+pub use reduce::ReduceOptions;
+
 use crate::catalog::Catalog;
 use crate::change::{Answer, ChangeList};
 use crate::color::AdaptationMethod;
@@ -124,19 +126,6 @@ pub struct MergeMove {
     pub difference: Difference,
 }
 
-/// How a palette is reduced.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ReduceOptions {
-    /// Most threads, 1 or more.
-    pub max_threads: usize,
-    /// How much the contrast of touching colors counts beside closeness to the chart's colors. It
-    /// acts where neighbors are known.
-    pub keep_edges: KeepEdges,
-    /// Areas in which contrast counts that is soft to begin with, one to two times the visible
-    /// limit, such as shading in a face. Their colors stand apart in the summary.
-    pub keep_shading: Vec<String>,
-}
-
 /// What to substitute.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SubstituteOptions {
@@ -161,9 +150,10 @@ pub struct SubstituteOptions {
     pub lights: Option<Lights>,
 }
 
-/// Chooses at most so many threads and gives every color one of them, so that the stitch-weighted
-/// mean difference is as small as the search finds; the totals say how much smaller it could be at
-/// most, and whether it is proved the smallest possible.
+/// Chooses few threads and gives every color one of them, so that what the options sum is as small
+/// as the search finds: the stitch-weighted mean difference or its square, and what threads are
+/// worth. The report says how much smaller it could be at most, and the totals whether it is proved
+/// the smallest possible.
 ///
 /// Where edges are to be kept, what is made small is the mean difference and the contrast together
 /// that touching colors lose, and the totals say how much smaller both together could be at most.
@@ -179,7 +169,9 @@ pub struct SubstituteOptions {
 ///
 /// # Errors
 ///
-/// [`crate::ErrorKind::Impossible`] when keeps and filters leave no choice,
+/// [`crate::ErrorKind::Impossible`] when keeps, filters, tolerance or number of threads leave no
+/// choice, with the nearest that is possible;
+/// [`crate::ErrorKind::BadValue`] for options that cannot be asked,
 /// [`crate::ErrorKind::BadAnswer`] for an answer that cannot stand,
 /// [`crate::ErrorKind::Stopped`] when the watch says so, and what [`crate::nearest`] returns.
 pub fn reduce(

@@ -370,6 +370,24 @@ pub(super) fn change_list(list: &ChangeList) -> pb::ChangeList {
         }),
         edges: list.edges.map(edges),
         joint: list.joint.as_ref().map(joint),
+        reduction: list.reduction.as_ref().map(reduction),
+    }
+}
+
+fn reduction(report: &change::ReduceReport) -> pb::ReduceReport {
+    let weighing = match report.weighing {
+        change::Weighing::Plain => pb::Weighing::Plain,
+        change::Weighing::Squared => pb::Weighing::Squared,
+    };
+    pb::ReduceReport {
+        max_thread_count: report.max_threads.map(count32),
+        tolerance_delta_e: report.tolerance.map(dyekin_core::DeltaE::value),
+        fewest_thread_count: report.fewest.map(count32),
+        weighing: weighing.into(),
+        thread_worth: report.thread_worth.value(),
+        needed_thread_count: count32(report.threads_to_get),
+        total: report.total,
+        lower_bound: report.bound,
     }
 }
 

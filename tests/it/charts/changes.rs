@@ -62,6 +62,7 @@ fn change_list(summary: &Summary, goals: &[Option<&str>]) -> ChangeList {
         },
         edges: None,
         joint: None,
+        reduction: None,
     }
 }
 

@@ -8,8 +8,8 @@ mod tables;
 use std::sync::Arc;
 
 use dyekin_core::change::{
-    Change, Combined, EdgeReport, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
-    Totals,
+    Change, Combined, EdgeReport, JointReport, Loosened, Proposed, Question, ReduceReport, Remark,
+    TableVersion, Totals, Weighing,
 };
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
@@ -330,6 +330,26 @@ pub(super) fn change_list(found: wire::ChangeList) -> Result<ChangeList> {
         totals: totals(found.totals.as_ref())?,
         edges: found.edges.as_ref().map(edges).transpose()?,
         joint: found.joint.as_ref().map(joint).transpose()?,
+        reduction: found.reduction.as_ref().map(reduction).transpose()?,
+    })
+}
+
+fn reduction(found: &wire::ReduceReport) -> Result<ReduceReport> {
+    let weighing = match found.weighing() {
+        wire::Weighing::Unspecified => return Err(missing("weighing")),
+        wire::Weighing::Plain => Weighing::Plain,
+        wire::Weighing::Squared => Weighing::Squared,
+    };
+    let count = |count: Option<i32>| count.map(|count| number(count, "number of threads"));
+    Ok(ReduceReport {
+        max_threads: count(found.max_thread_count).transpose()?,
+        tolerance: found.tolerance_delta_e.map(delta_e).transpose()?,
+        fewest: count(found.fewest_thread_count).transpose()?,
+        weighing,
+        thread_worth: delta_e(found.thread_worth)?,
+        threads_to_get: number(found.needed_thread_count, "number of threads")?,
+        total: found.total,
+        bound: found.lower_bound,
     })
 }
 

@@ -2,12 +2,12 @@
 //! It does not know how a message travels.
 
 use dyekin_core::blend::{BlendOptions, Parts};
-use dyekin_core::change::Answer;
+use dyekin_core::change::{Answer, Weighing};
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::planner::{Answered, Ask, Keep, KeepEdges};
+use dyekin_core::planner::{Answered, Ask, Keep, KeepEdges, ReduceOptions};
 use dyekin_core::spectrum::Lights;
 use dyekin_core::table::{Finish, Price, ReadOptions};
 use dyekin_core::{
@@ -236,7 +236,7 @@ fn palette_color(part: &ChartColor) -> Result<wire::PaletteColor> {
     })
 }
 
-pub(super) fn keep_edges(setting: KeepEdges) -> wire::KeepEdges {
+fn keep_edges(setting: KeepEdges) -> wire::KeepEdges {
     match setting {
         KeepEdges::Off => wire::KeepEdges::Off,
         KeepEdges::Low => wire::KeepEdges::Low,
@@ -265,6 +265,29 @@ pub(super) fn palette_options(ask: &Ask) -> Result<wire::PaletteOptions> {
         keeps: ask.keeps.iter().map(keep).collect::<Result<_>>()?,
         answers: ask.answers.iter().map(answered).collect::<Result<_>>()?,
         adaptation: adaptation(ask.adaptation),
+    })
+}
+
+/// The question for a palette of few threads.
+pub(super) fn reduction(
+    palette: &PaletteSummary,
+    ask: &Ask,
+    options: &ReduceOptions,
+) -> Result<wire::ReducePaletteRequest> {
+    let weighing = match options.weighing {
+        Weighing::Plain => wire::Weighing::Plain,
+        Weighing::Squared => wire::Weighing::Squared,
+    };
+    Ok(wire::ReducePaletteRequest {
+        palette: Some(self::palette(palette)?),
+        options: Some(palette_options(ask)?),
+        max_thread_count: options.max_threads.map_or(Ok(0), number)?,
+        tolerance_delta_e: options.tolerance.map(DeltaE::value),
+        weighing: weighing.into(),
+        thread_worth: options.thread_worth.value(),
+        owned_threads: options.owned.iter().map(thread_ref).collect(),
+        keep_edges: keep_edges(options.keep_edges).into(),
+        keep_shading_areas: options.keep_shading.clone(),
     })
 }
 

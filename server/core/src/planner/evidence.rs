@@ -79,6 +79,7 @@ pub(super) fn list(
         totals,
         edges: edges.map(|edges| edges.report),
         joint: None,
+        reduction: None,
     })
 }
 

@@ -98,11 +98,28 @@ pub(super) trait Pace {
 ///
 /// What [`Pace::look`] returns.
 pub(super) fn solve(problem: &Problem, effort: Effort, pace: &mut dyn Pace) -> Result<Outcome> {
-    let mut best = Seats::of(problem, &[]);
+    solve_from(problem, &[], effort, pace)
+}
+
+/// The same, where columns are known already that serve every row.
+pub(super) fn solve_from(
+    problem: &Problem,
+    known: &[usize],
+    effort: Effort,
+    pace: &mut dyn Pace,
+) -> Result<Outcome> {
+    let mut best = Seats::of(problem, known);
     if problem.cells.rows() == 0 {
         return Ok(Outcome::Found(best.into_proved()));
     }
     best.improve(None, effort.cells, pace)?;
+    if !known.is_empty() {
+        let mut other = Seats::of(problem, &[]);
+        other.improve(None, effort.cells, pace)?;
+        if other.serves_all() && other.total() < best.total() {
+            best = other;
+        }
+    }
     if !best.serves_all() {
         let cover = fewest(problem, effort, pace)?;
         let found = cover.open.filter(|open| open.len() <= problem.most);

@@ -108,6 +108,15 @@ impl<'w> Meter<'w> {
         Ok(found)
     }
 
+    /// Tells how far a search is that does not make the mean difference small.
+    pub(super) fn tell_part(&self, fraction: f64) {
+        self.watch.progress(&Progress {
+            fraction: fraction.clamp(0.0, 1.0),
+            mean_difference: None,
+            lower_bound: None,
+        });
+    }
+
     /// Tells how far the search is.
     pub(super) fn tell(&self, fraction: f64, mean: f64, bound: Option<f64>) {
         self.watch.progress(&Progress {

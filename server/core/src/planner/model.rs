@@ -6,9 +6,12 @@ use std::collections::BTreeSet;
 use super::case::{Candidate, Case, Wish};
 use super::median::{Beyond, Cells, Problem};
 use super::meter::Meter;
+use super::reduce::ReduceOptions;
+use crate::change::Weighing;
 use crate::color::Color;
 use crate::error::{Error, ErrorKind, Result};
 use crate::nearest::MAX_COUNT;
+use crate::table::ThreadRef;
 
 /// How much one question may hold and measure.
 #[derive(Clone, Copy, Debug)]
@@ -29,23 +32,29 @@ impl Limits {
 const FARTHEST: f64 = 1e4;
 
 /// The problem with what its rows and columns stand for. Costs are parts of the mean difference per
-/// stitch.
+/// stitch, or of its square.
 pub(super) struct Reduction<'c> {
     pub(super) problem: Problem,
+    /// False where a tolerance admits more threads than costs are held: nothing is known of those
+    /// left out.
+    pub(super) is_whole: bool,
     /// The color of each row.
     pub(super) colors: Vec<usize>,
     /// The thread of each column.
     pub(super) threads: Vec<Candidate<'c>>,
+    /// Threads that are settled and that no other color may join.
+    pub(super) beside: Vec<Candidate<'c>>,
 }
 
 impl<'c> Reduction<'c> {
-    /// Builds the problem for at most `max_threads` threads.
+    /// Builds the problem of a reduction.
     pub(super) fn new(
         case: &Case<'_, 'c>,
-        max_threads: usize,
+        options: &ReduceOptions,
         limits: Limits,
         meter: &mut Meter<'_>,
     ) -> Result<Self> {
+        let max_threads = options.max_threads.unwrap_or(usize::MAX);
         let settled = case.settled_threads();
         if settled.len() > max_threads {
             return Err(too_many_settled(settled.len(), max_threads));
@@ -61,11 +70,12 @@ impl<'c> Reduction<'c> {
         if most == 0 && !colors.is_empty() {
             return Err(no_room(settled.len(), max_threads));
         }
-        let cells =
-            Gather { case, threads: &threads, locked: &locked }.cells(&colors, limits, meter)?;
-        let prices = vec![0.0; threads.len()];
+        let gather = Gather { case, threads: &threads, locked: &locked, options };
+        let (cells, is_whole) = gather.cells(&colors, limits, meter)?;
+        let prices = prices(options, &threads);
         let problem = Problem { cells, prices, locked, most, grain: 0.0 };
-        Ok(Self { problem, colors, threads })
+        let beside = settled.into_iter().filter(|thread| threads.binary_search(thread).is_err());
+        Ok(Self { problem, is_whole, colors, beside: beside.collect(), threads })
     }
 
     /// Measures what a row pays for columns that its list leaves out, where the color may have them;
@@ -92,6 +102,14 @@ impl<'c> Reduction<'c> {
         }
         Ok(())
     }
+}
+
+/// What each thread costs once it is among the chosen ones.
+pub(super) fn prices(options: &ReduceOptions, threads: &[Candidate<'_>]) -> Vec<f64> {
+    let owned: BTreeSet<&ThreadRef> = options.owned.iter().collect();
+    let worth = options.thread_worth.value();
+    let price = |thread: &Candidate<'_>| if owned.contains(&thread.name()) { 0.0 } else { worth };
+    threads.iter().map(price).collect()
 }
 
 /// The colors to decide, in an order that does not depend on their order in the palette.
@@ -122,12 +140,19 @@ struct Gather<'g, 'a, 'c> {
     case: &'g Case<'a, 'c>,
     threads: &'g [Candidate<'c>],
     locked: &'g [bool],
+    options: &'g ReduceOptions,
 }
 
 impl Gather<'_, '_, '_> {
-    /// What each color pays for each thread.
-    fn cells(&self, colors: &[usize], limits: Limits, meter: &mut Meter<'_>) -> Result<Cells> {
+    /// What each color pays for each thread, and whether all of it is held or allowed for.
+    fn cells(
+        &self,
+        colors: &[usize],
+        limits: Limits,
+        meter: &mut Meter<'_>,
+    ) -> Result<(Cells, bool)> {
         let weights = self.case.weights();
+        let mut is_whole = true;
         let each = (limits.cells / colors.len().max(1)).max(1);
         let scans = colors.len().saturating_mul(self.threads.len()) <= limits.scan;
         let mut rows = Vec::with_capacity(colors.len());
@@ -139,9 +164,18 @@ impl Gather<'_, '_, '_> {
                 false => self.nearest(*color, weight, each.min(MAX_COUNT), meter)?,
             };
             rows.push(row);
-            beyond.push(left_out);
+            // Whether a thread that no list holds is within the tolerance would be a guess.
+            let is_guess = self.options.tolerance.is_some() && left_out.least.is_finite();
+            is_whole &= !is_guess;
+            beyond.push(if is_guess { Beyond::NOTHING } else { left_out });
         }
-        Ok(Cells::new(self.threads.len(), rows, beyond))
+        Ok((Cells::new(self.threads.len(), rows, beyond), is_whole))
+    }
+
+    /// What a color pays for a difference; `None` for one beyond the tolerance.
+    fn cost(&self, weight: f64, difference: f64) -> Option<f64> {
+        let within = self.options.tolerance.is_none_or(|most| difference <= most.value());
+        within.then(|| weight * weighed(self.options.weighing, difference))
     }
 
     /// A row from all differences, cut to its `each` cheapest cells and the locked threads.
@@ -162,7 +196,7 @@ impl Gather<'_, '_, '_> {
             if !is_barred(wish, *candidate) {
                 let formula = self.case.ask.formula;
                 let difference = meter.difference(standard, &candidate.thread.color, formula)?;
-                row.push((weight * difference, column));
+                row.extend(self.cost(weight, difference).map(|cost| (cost, column)));
             }
         }
         let most = row.iter().map(|(cost, _)| *cost).fold(0.0, f64::max);
@@ -198,15 +232,21 @@ impl Gather<'_, '_, '_> {
         };
         let found = self.case.nearest_to(color, each, meter)?;
         let beyond = match found.last() {
-            Some((_, last)) if found.len() == each => {
-                Beyond { least: weight * last, most: weight * FARTHEST }
-            }
+            Some((_, last)) if found.len() == each => match self.cost(weight, *last) {
+                Some(least) => {
+                    let most = weight * weighed(self.options.weighing, FARTHEST);
+                    Beyond { least, most }
+                }
+                None => Beyond::NOTHING,
+            },
             Some(_) | None => Beyond::NOTHING,
         };
         for (thread, difference) in found {
             let column = self.threads.binary_search(&thread).ok();
+            let cost = self.cost(weight, difference);
             row.extend(
-                column.and_then(|column| Some((weight * difference, u32::try_from(column).ok()?))),
+                cost.zip(column)
+                    .and_then(|(cost, column)| Some((cost, u32::try_from(column).ok()?))),
             );
         }
         let listed: BTreeSet<u32> = row.iter().map(|(_, column)| *column).collect();
@@ -215,7 +255,7 @@ impl Gather<'_, '_, '_> {
             if missing && !is_barred(wish, *candidate) {
                 let formula = self.case.ask.formula;
                 let difference = meter.difference(standard, &candidate.thread.color, formula)?;
-                row.push((weight * difference, column));
+                row.extend(self.cost(weight, difference).map(|cost| (cost, column)));
             }
         }
         Ok((row, beyond))
@@ -223,6 +263,14 @@ impl Gather<'_, '_, '_> {
 
     fn is_locked(&self, column: u32) -> bool {
         self.locked.get(column as usize).copied().unwrap_or(false)
+    }
+}
+
+/// What is summed of a difference.
+pub(super) fn weighed(weighing: Weighing, difference: f64) -> f64 {
+    match weighing {
+        Weighing::Plain => difference,
+        Weighing::Squared => difference * difference,
     }
 }
 

@@ -49,7 +49,7 @@ fn summary(colors: Vec<ChartColor>) -> PaletteSummary {
 
 /// So many threads, chosen by stitches alone.
 fn at_most(max_threads: usize) -> ReduceOptions {
-    ReduceOptions { max_threads, keep_edges: KeepEdges::Off, keep_shading: Vec::new() }
+    ReduceOptions::at_most(max_threads)
 }
 
 fn ask() -> Ask {
@@ -156,6 +156,7 @@ mod merging;
 mod reduction;
 mod reporting;
 mod substitution;
+mod weighing;
 
 /// Stops at a given look, and counts the looks.
 struct Impatient {

@@ -2,7 +2,7 @@
 //! It does not know what is asked about them.
 
 use dyekin_core::PaletteSummary;
-use dyekin_core::change::Answer;
+use dyekin_core::change::{Answer, Weighing};
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors, Side};
 use dyekin_core::planner::{
     Answered, Ask, Keep, KeepEdges, MAX_MISSING, ReduceOptions, SubstituteOptions,
@@ -175,12 +175,44 @@ pub(in crate::grpc) fn ask(
     })
 }
 
+fn max_threads(wire: i32, problems: &mut Problems) -> Option<Option<usize>> {
+    let count = usize::try_from(wire).ok().filter(|count| *count <= MAX_COLORS);
+    if count.is_none() {
+        let path = Path::Top("max_thread_count");
+        problems.bad(path, wire, "a number of threads is 1 to 4096", "say how many threads");
+    }
+    count.map(|count| Some(count).filter(|count| *count > 0))
+}
+
+fn weighing(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<Weighing> {
+    match pb::Weighing::try_from(wire) {
+        Ok(pb::Weighing::Unspecified | pb::Weighing::Plain) => Some(Weighing::Plain),
+        Ok(pb::Weighing::Squared) => Some(Weighing::Squared),
+        Err(_) => {
+            problems.bad(path, wire, "no known weighing", "use a value of the contract");
+            None
+        }
+    }
+}
+
+/// Most threads that one request may call owned; as the contract states it.
+const MAX_OWNED: usize = 10_000;
+
+/// What a reduction is asked for.
 pub(in crate::grpc) fn reduce_options(
     wire: &pb::ReducePaletteRequest,
     problems: &mut Problems,
 ) -> Option<ReduceOptions> {
-    let max_threads = max_threads(wire.max_thread_count, problems);
-    let keep_edges = keep_edges(wire.keep_edges, Path::Top("keep_edges"), problems);
+    let most = max_threads(wire.max_thread_count, problems);
+    let tolerance = limit(wire.tolerance_delta_e, Path::Top("tolerance_delta_e"), problems);
+    let worth = limit(Some(wire.thread_worth), Path::Top("thread_worth"), problems);
+    let weighing = weighing(wire.weighing, Path::Top("weighing"), problems);
+    let owned = Path::Top("owned_threads");
+    let fits = problems.within(owned, "owned threads", wire.owned_threads.len(), MAX_OWNED);
+    fits.then_some(())?;
+    let owned = thread_refs(&wire.owned_threads, owned, problems);
+    let is_mean = weighing == Some(Weighing::Plain) && wire.thread_worth <= 0.0;
+    let keep_edges = keep_edges((wire.keep_edges, is_mean), Path::Top("keep_edges"), problems);
     let shading = Path::Top("keep_shading_areas");
     let count = wire.keep_shading_areas.len();
     problems.within(shading, "areas in one request", count, MAX_COLORS).then_some(())?;
@@ -188,23 +220,24 @@ pub(in crate::grpc) fn reduce_options(
         label(name, path, problems)
     });
     Some(ReduceOptions {
-        max_threads: max_threads?,
+        max_threads: most?,
+        tolerance: tolerance?,
+        weighing: weighing?,
+        thread_worth: worth?.unwrap_or_default(),
+        owned: owned?,
         keep_edges: keep_edges?,
         keep_shading: shading?,
     })
 }
 
-fn max_threads(wire: i32, problems: &mut Problems) -> Option<usize> {
-    let count = usize::try_from(wire).ok().filter(|count| (1..=MAX_COLORS).contains(count));
-    if count.is_none() {
-        let path = Path::Top("max_thread_count");
-        problems.bad(path, wire, "a number of threads is 1 to 4096", "say how many threads");
-    }
-    count
-}
-
-fn keep_edges(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<KeepEdges> {
+/// The setting; what it is by default depends on whether the mean difference is made small.
+fn keep_edges(
+    (wire, is_mean): (i32, bool),
+    path: Path<'_>,
+    problems: &mut Problems,
+) -> Option<KeepEdges> {
     match pb::KeepEdges::try_from(wire) {
+        Ok(pb::KeepEdges::Unspecified) if !is_mean => Some(KeepEdges::Off),
         Ok(pb::KeepEdges::Unspecified | pb::KeepEdges::Normal) => Some(KeepEdges::Normal),
         Ok(pb::KeepEdges::Off) => Some(KeepEdges::Off),
         Ok(pb::KeepEdges::Low) => Some(KeepEdges::Low),

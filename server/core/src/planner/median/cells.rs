@@ -86,13 +86,6 @@ impl Cells {
     pub(super) fn by_row(&self) -> &Lists {
         &self.by_row
     }
-
-    /// The same cells at no cost.
-    pub(super) fn free_of_cost(&self) -> Self {
-        let rows = (0..self.rows()).map(|row| self.row(row).map(|(_, column)| (0.0, name(column))));
-        let rows = rows.map(Iterator::collect).collect();
-        Self::new(self.columns(), rows, vec![Beyond::NOTHING; self.rows()])
-    }
 }
 
 /// Lists of (cost, number of the other side).

@@ -200,7 +200,7 @@ fn soft_shading_counts_in_the_areas_that_are_named() {
     let free = reduce(&catalog, &palette, &ask(), &asked, &Patient).unwrap();
     assert!(free.totals.combined.is_none(), "no outline, so nothing counts");
     asked.keep_shading = vec!["face".into()];
-    asked.max_threads = 3;
+    asked.max_threads = Some(3);
     let kept = reduce(&catalog, &palette, &ask(), &asked, &Patient).unwrap();
     assert!(kept.totals.combined.unwrap().lost_contrast < 1e-6);
     asked.keep_shading = vec!["fence".into()];
