@@ -1,12 +1,16 @@
 //! What can be typed: commands, options and their help. All defaults of the command stand here.
 //! It does not know whether what was typed makes sense: `settings` checks that.
 
+mod picture;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueHint};
 use dyekin_core::blend::Parts;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::planner::KeepEdges;
+
+pub(crate) use picture::PictureArgs;
 
 const ROOT_HELP: &str = "\
 Three ways in:
@@ -483,17 +487,15 @@ pub(crate) struct PlanArgs {
 
 #[derive(Debug, Args)]
 pub(crate) struct ChartInput {
-    /// The chart: PNG with one pixel a stitch, chart JSON, CSV grid of codes, or a key.
+    /// The chart: PNG or JPEG picture, chart JSON, CSV grid of codes, or a key.
     #[arg(value_name = "CHART", value_hint = ValueHint::FilePath)]
     pub(crate) chart: PathBuf,
     /// The table that bare codes of the chart belong to: its file, or the name of one that --table
     /// gives. CSV grids and keys need it when several tables are given, and for convert.
     #[arg(long, value_name = "TABLE")]
     pub(crate) from: Option<PathBuf>,
-    /// Pixels across one stitch of a picture. Without it one is expected, and a picture that looks
-    /// enlarged is refused.
-    #[arg(long, value_name = "N")]
-    pub(crate) pixels_per_stitch: Option<u16>,
+    #[command(flatten)]
+    pub(crate) picture: PictureArgs,
 }
 
 #[derive(Debug, Args)]

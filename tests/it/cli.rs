@@ -566,16 +566,25 @@ fn wrong_options_end_with_two_and_say_what_is_right() {
 }
 
 #[test]
-fn an_enlarged_picture_names_the_option_that_reads_it() {
+fn an_enlarged_picture_is_read_and_names_the_way_back() {
     let folder = Folder::new("enlarged");
     let out = folder.path("out.json");
     let args = ["convert", "data/inputs/ten-px-per-cell.png", "--table", POND, "-o", &out];
     let said = dyekin(&args);
-    assert_eq!(said.exit, Exit::Input);
-    assert!(said.err.contains("--pixels-per-stitch 10"), "{}", said.err);
-    let said = dyekin(&[args.as_slice(), &["--pixels-per-stitch", "10"]].concat());
     assert_eq!(said.exit, Exit::Done, "{}", said.err);
+    assert!(said.err.contains("add --cell-size 1 if each pixel is a stitch"), "{}", said.err);
     assert!(said.out.starts_with("4 colors become"), "{}", said.out);
+    for (more, word) in [
+        (["--cells", "8x6"], "8x6"),
+        (["--cells", "8"], "such as 120x90"),
+        (["--cell-size", "20"], "cells have several colors"),
+    ] {
+        let said = dyekin(&[args.as_slice(), &["--force"], &more].concat());
+        match word {
+            "8x6" => assert_eq!(said.exit, Exit::Done, "{}", said.err),
+            _ => assert!(said.exit == Exit::Input && said.err.contains(word), "{}", said.err),
+        }
+    }
 }
 
 #[test]

@@ -5,6 +5,7 @@ use dyekin_core::Table;
 use dyekin_core::table::{Notice, Refused};
 
 use super::codes::{self, CsvKind};
+use super::picture::PictureOptions;
 use super::problems::Problems;
 use super::{Chart, KeyAlone, json, picture, text};
 
@@ -18,9 +19,8 @@ pub struct ReadOptions<'t> {
     pub source_name: &'t str,
     /// The table that bare codes belong to, for a grid of codes or a key alone.
     pub table: Option<&'t Table>,
-    /// Pixels across one stitch of a picture; `None` expects one and refuses pictures that look
-    /// enlarged, `Some(1)` takes every pixel for a stitch.
-    pub pixels_per_stitch: Option<u16>,
+    /// What is known of a picture.
+    pub picture: PictureOptions,
 }
 
 /// A file format that charts are read from.
@@ -34,6 +34,8 @@ pub enum FileKind {
     Key,
     /// PNG picture.
     Png,
+    /// JPEG picture.
+    Jpeg,
 }
 
 /// What a file holds.
@@ -74,10 +76,9 @@ pub fn read(bytes: &[u8], options: &ReadOptions<'_>) -> Result<Loaded, Refused> 
     if bytes.iter().all(u8::is_ascii_whitespace) {
         return refuse("an empty file".into(), "give a PNG, a chart JSON or a CSV of codes");
     }
-    let mut loaded = if picture::is_png(bytes) {
-        let pixels = options.pixels_per_stitch;
-        let (chart, notices) = picture::read(bytes, options.source_name, pixels)?;
-        Loaded { content: Content::Chart(Box::new(chart)), kind: FileKind::Png, notices }
+    let mut loaded = if let Some(kind) = picture::kind(bytes) {
+        let (chart, notices) = picture::read(bytes, options.source_name, options.picture)?;
+        Loaded { content: Content::Chart(Box::new(chart)), kind, notices }
     } else if let Some((what, remedy)) = foreign(bytes) {
         return refuse(format!("{what}, which is not read"), remedy);
     } else {
@@ -133,8 +134,7 @@ const AS_LOSSLESS: &str = "the format blurs colors: go back to the drawing and s
 const AS_CSV: &str = "save the sheet as CSV with one code per cell";
 
 /// First bytes of files that people try, what they are, and what to do.
-const FOREIGN: [(&[u8], &str, &str); 11] = [
-    (b"\xFF\xD8\xFF", "a JPEG picture", AS_LOSSLESS),
+const FOREIGN: [(&[u8], &str, &str); 10] = [
     (b"GIF8", "a GIF picture", AS_PNG),
     (b"BM", "a BMP picture", AS_PNG),
     (b"II*\0", "a TIFF picture", AS_PNG),
@@ -170,6 +170,7 @@ fn misnamed(source_name: &str, kind: FileKind) -> Option<Notice> {
         FileKind::Grid | FileKind::Key => ("CSV text", &["csv", "tsv", "txt"]),
         FileKind::Json => ("chart JSON", &["json"]),
         FileKind::Png => ("a PNG picture", &["png"]),
+        FileKind::Jpeg => ("a JPEG picture", &["jpg", "jpeg"]),
     };
     let others = ["csv", "tsv", "txt", "json", "png", "jpg", "jpeg", "gif", "bmp", "webp", "tif"];
     let wrong = others.contains(&ending.as_str()) && !endings.contains(&ending.as_str());

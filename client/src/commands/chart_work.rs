@@ -62,7 +62,7 @@ impl ChartWork {
         let options = ReadOptions {
             source_name: &source_name,
             table: table.as_ref(),
-            pixels_per_stitch: chart.pixels_per_stitch,
+            picture: chart.picture.options(),
         };
         let chart::Loaded { content, notices, .. } = chart::read(&bytes, &options)?;
         let summary = sum_up(&content, typed)?;
@@ -306,7 +306,7 @@ fn no_such_color(text: &str) -> Error {
 /// True for a file that may hold bare codes: neither a picture nor JSON.
 fn has_codes(bytes: &[u8]) -> bool {
     let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace() && **byte < 0x80);
-    !bytes.starts_with(b"\x89PNG") && first != Some(&b'{')
+    !chart::is_picture(bytes) && first != Some(&b'{')
 }
 
 /// The table that bare codes belong to.

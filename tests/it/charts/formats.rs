@@ -2,8 +2,8 @@
 //! It does not test summaries or changes.
 
 use dyekin_client::chart::{
-    Chart, ChartFormat, ChartHash, Content, Label, ReadOptions, SymbolSet, key_csv, key_json, read,
-    write,
+    Chart, ChartFormat, ChartHash, Content, Label, PictureOptions, ReadOptions, SymbolSet, key_csv,
+    key_json, read, write,
 };
 use dyekin_client::summary::Summary;
 
@@ -95,7 +95,8 @@ fn all_wrong_codes_are_told_with_line_column_and_spellings() {
 
 #[test]
 fn bare_codes_need_their_table() {
-    let options = ReadOptions { source_name: "c.csv", table: None, pixels_per_stitch: None };
+    let options =
+        ReadOptions { source_name: "c.csv", table: None, picture: PictureOptions::AS_FOUND };
     let refused = read(b"QV01,QV02\n", &options).unwrap_err();
     assert!(refused.problems[0].hint().unwrap().contains("--from with the table's file"));
 }
@@ -103,8 +104,11 @@ fn bare_codes_need_their_table() {
 #[test]
 fn a_key_alone_has_no_neighbors() {
     let table = table();
-    let options =
-        ReadOptions { source_name: "k.csv", table: Some(&table), pixels_per_stitch: None };
+    let options = ReadOptions {
+        source_name: "k.csv",
+        table: Some(&table),
+        picture: PictureOptions::AS_FOUND,
+    };
     let text = b"name,code,count,shelf\nMoss,QV01,120,4\n,'-5,7,\n,QV01,30,\n";
     let loaded = read(text, &options).unwrap();
     let Content::Key(key) = loaded.content else { panic!() };
@@ -141,8 +145,11 @@ fn the_key_as_a_list_is_safe_in_spreadsheets() {
     assert!(json.contains("\"name\": \"=HYPERLINK(\\\"x\\\")\""), "{json}");
     // The list can be read again as a key alone.
     let table = table();
-    let options =
-        ReadOptions { source_name: "k.csv", table: Some(&table), pixels_per_stitch: None };
+    let options = ReadOptions {
+        source_name: "k.csv",
+        table: Some(&table),
+        picture: PictureOptions::AS_FOUND,
+    };
     let Content::Key(key) = read(csv.as_bytes(), &options).unwrap().content else { panic!() };
     assert_eq!(key.rows().iter().map(|row| row.stitches).sum::<u64>(), 5);
 }

@@ -3,7 +3,8 @@
 
 use dyekin_client::chart::{
     Area, Blend, Chart, Cloth, Content, Corner, Draft, Entry, EntryId, Grid, KeyThread, Knot,
-    Label, Line, Part, Point, ReadOptions, Run, Shape, Size, Slope, Strands, Symbol, Work, read,
+    Label, Line, Part, PictureOptions, Point, ReadOptions, Run, Shape, Size, Slope, Strands,
+    Symbol, Work, read,
 };
 use dyekin_client::summary::{Summary, SummaryOptions};
 use dyekin_core::table::Refused;
@@ -70,8 +71,11 @@ pub(crate) fn read_text(text: &str) -> Result<Chart, Refused> {
 
 pub(crate) fn read_bytes(bytes: &[u8]) -> Result<Chart, Refused> {
     let table = table();
-    let options =
-        ReadOptions { source_name: "chart", table: Some(&table), pixels_per_stitch: None };
+    let options = ReadOptions {
+        source_name: "chart",
+        table: Some(&table),
+        picture: PictureOptions::AS_FOUND,
+    };
     read(bytes, &options).map(|loaded| match loaded.content {
         Content::Chart(chart) => *chart,
         Content::Key(_) => panic!("a key and no chart"),

@@ -4,8 +4,8 @@
 use dyekin_client::change_file;
 use dyekin_client::chart::{
     Area, Blend, Cell, Chart, ChartFormat, ChartHash, Content, Corner, Draft, Entry, Grid, Knot,
-    Label, Line, Part, ReadOptions, Run, Shape, Size, Slope, Strands, SymbolSet, Usage, Work, read,
-    write,
+    Label, Line, Part, PictureOptions, ReadOptions, Run, Shape, Size, Slope, Strands, SymbolSet,
+    Usage, Work, read, write,
 };
 use dyekin_client::summary::{Summary, SummaryOptions};
 use dyekin_core::Srgb8;
@@ -194,7 +194,8 @@ fn with_right_checksums(bytes: &mut [u8]) {
 /// Reads without caring what it is; what is read must be writable again.
 fn read_anything(bytes: &[u8]) -> Option<Vec<u8>> {
     let table = table();
-    let options = ReadOptions { source_name: "x", table: Some(&table), pixels_per_stitch: None };
+    let options =
+        ReadOptions { source_name: "x", table: Some(&table), picture: PictureOptions::AS_FOUND };
     match read(bytes, &options).ok()?.content {
         Content::Chart(chart) => Some(write(&chart, ChartFormat::Json).unwrap().bytes),
         Content::Key(_) => None,

@@ -1,7 +1,6 @@
-//! What a picture says about its color space, against what is done: values are taken as sRGB.
-//! It does not convert: an unknown space is told by name, loudly.
+//! What a PNG says about its color space beside a profile, against what is done: values are taken
+//! as sRGB. It does not convert: another space is told, loudly.
 
-use dyekin_core::error::shown;
 use dyekin_core::table::Notice;
 
 use super::container::Container;
@@ -28,13 +27,8 @@ pub(super) fn notices(container: &Container<'_>, notices: &mut Vec<Notice>) {
     if claims.coded.is_some_and(|coded| coded != SRGB_CODED) {
         say(ignored("coded color space (cICP)"));
     }
-    if let Some(profile) = claims.profile {
-        let name = profile_name(profile);
-        // The usual names of sRGB profiles hold the word.
-        if !name.to_ascii_lowercase().contains("srgb") {
-            say(ignored(&format!("color profile \"{}\"", shown(&name))));
-        }
-        // A profile replaces gamma and primaries.
+    // A profile replaces gamma and primaries.
+    if claims.profile.is_some() {
         return;
     }
     if let Some(gamma) = claims.gamma.and_then(|content| numbers(content).next())
@@ -59,8 +53,8 @@ fn ignored(what: &str) -> String {
     )
 }
 
-/// The name of a profile: Latin-1 up to a zero byte, 79 characters at most.
-fn profile_name(profile: &[u8]) -> String {
+/// The name in a profile chunk: Latin-1 up to a zero byte, 79 characters at most.
+pub(super) fn profile_name(profile: &[u8]) -> String {
     profile.iter().take(79).take_while(|byte| **byte != 0).map(|byte| char::from(*byte)).collect()
 }
 

@@ -1,5 +1,5 @@
 //! The chunks of a PNG file (W3C PNG, third edition, section 5): lengths, names, checksums.
-//! It does not decompress anything: texts and profiles are never opened.
+//! It does not decompress anything, and texts are not even handed on.
 
 use dyekin_core::error::Error;
 
@@ -20,6 +20,8 @@ pub(super) struct Container<'b> {
     /// Content of the transparency chunk.
     pub(super) transparency: Option<&'b [u8]>,
     pub(super) claims: Claims<'b>,
+    /// Content of the Exif chunk.
+    pub(super) exif: Option<&'b [u8]>,
     /// Every pixel is a stitch by the word of our own writer.
     pub(super) one_pixel: bool,
     /// Bytes after the end of the picture.
@@ -56,6 +58,7 @@ impl<'b> Container<'b> {
             palette: None,
             transparency: None,
             claims: Claims::default(),
+            exif: None,
             one_pixel: false,
             trailing: 0,
         };
@@ -82,6 +85,7 @@ impl<'b> Container<'b> {
             b"cHRM" => self.claims.primaries = Some(content),
             b"iCCP" => self.claims.profile = Some(content),
             b"cICP" => self.claims.coded = Some(content),
+            b"eXIf" => self.exif = Some(content),
             b"acTL" => {
                 let remedy = "save the one picture that is meant as a still PNG";
                 return Err(bad_file("an animated PNG: a chart is one picture", remedy).into());
@@ -95,7 +99,7 @@ impl<'b> Container<'b> {
                 }
             }
         }
-        if matches!(&chunk.name, b"IDAT" | b"IEND" | b"PLTE" | b"tRNS") {
+        if matches!(&chunk.name, b"IDAT" | b"IEND" | b"PLTE" | b"tRNS" | b"iCCP") {
             self.pixels.extend_from_slice(chunk.whole);
         }
         Ok(())

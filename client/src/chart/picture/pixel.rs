@@ -1,28 +1,27 @@
-//! The pixels of a PNG in any of its color types and depths, and the numbering of their colors.
+//! The pixels of a PNG in any of its color types and depths, with eight bits each.
 //! It does not know what size a stitch has.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 use std::io::Cursor;
 
-use dyekin_core::Srgb8;
 use dyekin_core::error::Error;
 use dyekin_core::table::Notice;
 use png::{BitDepth, ColorType};
 
 use super::super::problems::{Problems, bad_file};
-use super::super::{Entry, EntryId, MAX_ENTRIES};
+use super::Odd;
 use super::container::Container;
-use super::{BARE, listed, too_many_colors};
+use super::raster::{CLEAR, Raster};
 
 /// Bytes that decoding may take beside the pixels.
 const DECODER_BYTES: usize = 64 << 20;
 
-/// Places that a message lists.
-const LISTED: usize = 5;
+/// Different 16-bit colors that are counted before they are only called many.
+const COUNTED_COLORS: usize = 1 << 16;
 
 /// One pixel with 16-bit components; 8-bit ones are multiples of 257.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Pixel {
+enum Pixel {
     /// Color and alpha.
     Rgba([u16; 4]),
     /// A number that the palette does not have.
@@ -35,6 +34,8 @@ pub(super) struct Pixels {
     line_bytes: usize,
     bytes: Vec<u8>,
     layout: Layout,
+    /// The color profile, decompressed; `None` also when it is damaged.
+    profile: Option<Vec<u8>>,
 }
 
 /// How the bytes of a line are to be read.
@@ -56,6 +57,7 @@ impl Pixels {
         decoder.set_transformations(png::Transformations::IDENTITY);
         let mut reader = decoder.read_info().map_err(damaged)?;
         let (color, depth) = reader.output_color_type();
+        let profile = reader.info().icc_profile.as_deref().map(<[u8]>::to_vec);
         let width = container.width as usize;
         let line_bytes = reader.output_line_size(container.width).unwrap_or(0);
         let size = line_bytes.saturating_mul(container.height as usize);
@@ -67,26 +69,57 @@ impl Pixels {
         let palette = palette(container.palette, container.transparency);
         let hole = container.transparency.and_then(|content| hole(color, content));
         let layout = Layout { color, depth, palette, hole };
-        Ok(Self { width, line_bytes, bytes, layout })
+        Ok(Self { width, line_bytes, bytes, layout, profile })
     }
 
-    /// Pixels across.
-    pub(super) fn width(&self) -> usize {
-        self.width
+    /// The color profile, when the file has one that can be unpacked.
+    pub(super) fn profile(&self) -> Option<&[u8]> {
+        self.profile.as_deref()
     }
 
-    /// All pixels.
-    pub(super) fn count(&self) -> usize {
-        self.bytes.len() / self.line_bytes.max(1) * self.width
-    }
-
-    /// True for 16 bits per component.
-    pub(super) fn is_deep(&self) -> bool {
-        self.layout.depth == BitDepth::Sixteen
+    /// The pixels with eight bits each. Tells what is wrong with them and what was taken for granted.
+    pub(super) fn raster(&self, problems: &mut Problems, notices: &mut Vec<Notice>) -> Raster {
+        let is_deep = self.layout.depth == BitDepth::Sixteen;
+        let mut outside = Odd::default();
+        let mut deep: HashSet<[u16; 3]> = HashSet::new();
+        let mut shallow: HashSet<[u8; 3]> = HashSet::new();
+        let mut pixels = Vec::with_capacity(self.bytes.len() / self.line_bytes.max(1) * self.width);
+        for pixel in self.iter() {
+            match pixel {
+                Pixel::Rgba([_, _, _, 0]) => pixels.push(CLEAR),
+                Pixel::Rgba(parts) => {
+                    let rounded = parts.map(to_eight_bits);
+                    let [red, green, blue, _] = parts;
+                    if is_deep && deep.len() < COUNTED_COLORS && deep.insert([red, green, blue]) {
+                        let [red, green, blue, _] = rounded;
+                        shallow.insert([red, green, blue]);
+                    }
+                    pixels.push(rounded);
+                }
+                Pixel::OutOfPalette(_) => {
+                    outside.add(pixels.len());
+                    pixels.push(CLEAR);
+                }
+            }
+        }
+        if let Some(told) = outside.told(self.width) {
+            problems.push_file(
+                format!(
+                    "{} pixels have a color that the picture's palette does not have: {told}",
+                    outside.count()
+                ),
+                BROKEN,
+            );
+        }
+        if deep.len() > shallow.len() {
+            let text = joined_text(deep.len() - shallow.len());
+            notices.push(Notice { place: None, text });
+        }
+        Raster::new(self.width, pixels)
     }
 
     /// The pixels in reading order.
-    pub(super) fn iter(&self) -> impl Iterator<Item = Pixel> {
+    fn iter(&self) -> impl Iterator<Item = Pixel> {
         let pixels = move |line| (0..self.width).map(move |x| self.layout.pixel(line, x));
         self.bytes.chunks_exact(self.line_bytes.max(1)).flat_map(pixels)
     }
@@ -193,133 +226,6 @@ impl Layout {
             BitDepth::Eight => sample * 0x0101,
             BitDepth::Sixteen => sample,
         }
-    }
-}
-
-/// Numbers colors and remembers what is wrong with pixels.
-pub(super) struct Counter {
-    numbers: HashMap<u32, u16>,
-    colors: Vec<Entry>,
-    last: Option<(u32, u16)>,
-    seen: usize,
-    partial: Odd,
-    outside: Odd,
-    /// Different 16-bit colors; `None` for pictures of fewer bits.
-    deep: Option<HashSet<u64>>,
-}
-
-/// Pixels with one thing wrong: how many, and where the first ones are.
-#[derive(Default)]
-struct Odd {
-    count: usize,
-    first: Vec<usize>,
-}
-
-impl Odd {
-    fn add(&mut self, place: usize) {
-        self.count += 1;
-        if self.first.len() < LISTED {
-            self.first.push(place);
-        }
-    }
-
-    fn told(&self, width: usize) -> String {
-        let more = if self.count > self.first.len() { "; and more" } else { "" };
-        format!("{}{more}", listed(&self.first, width))
-    }
-}
-
-impl Counter {
-    pub(super) fn new(deep: bool) -> Self {
-        Self {
-            numbers: HashMap::new(),
-            colors: Vec::new(),
-            last: None,
-            seen: 0,
-            partial: Odd::default(),
-            outside: Odd::default(),
-            deep: deep.then(HashSet::new),
-        }
-    }
-
-    /// The number of a pixel's color; the 4,097th color ends the reading.
-    pub(super) fn number(&mut self, pixel: Pixel) -> Result<u16, Box<Error>> {
-        let place = self.seen;
-        self.seen += 1;
-        match pixel {
-            Pixel::Rgba([_, _, _, 0]) => Ok(BARE),
-            Pixel::Rgba([red, green, blue, u16::MAX]) => {
-                if let Some(deep) = &mut self.deep {
-                    let parts = [red, green, blue].map(u64::from);
-                    deep.insert(parts.iter().fold(0, |all, part| all << 16 | part));
-                }
-                self.color(place, [red, green, blue].map(to_eight_bits))
-            }
-            Pixel::Rgba(_) => {
-                self.partial.add(place);
-                Ok(BARE)
-            }
-            Pixel::OutOfPalette(_) => {
-                self.outside.add(place);
-                Ok(BARE)
-            }
-        }
-    }
-
-    fn color(&mut self, place: usize, [red, green, blue]: [u8; 3]) -> Result<u16, Box<Error>> {
-        let packed = u32::from_be_bytes([0, red, green, blue]);
-        if let Some((last, number)) = self.last
-            && last == packed
-        {
-            return Ok(number);
-        }
-        let number = match self.numbers.get(&packed) {
-            Some(number) => *number,
-            None => {
-                let number = EntryId::new(self.colors.len())
-                    .filter(|_| self.colors.len() < MAX_ENTRIES)
-                    .ok_or_else(|| too_many_colors(place))?
-                    .number();
-                self.numbers.insert(packed, number);
-                self.colors.push(Entry::of_color(Srgb8::new(red, green, blue)));
-                number
-            }
-        };
-        self.last = Some((packed, number));
-        Ok(number)
-    }
-
-    /// Tells what was wrong and what was taken for granted.
-    pub(super) fn report(&self, width: usize, problems: &mut Problems, notices: &mut Vec<Notice>) {
-        if self.partial.count > 0 {
-            problems.push_file(
-                format!(
-                    "{} cells are half transparent: {}",
-                    self.partial.count,
-                    self.partial.told(width)
-                ),
-                "make each cell fully opaque (a stitch) or fully transparent (bare cloth)",
-            );
-        }
-        if self.outside.count > 0 {
-            problems.push_file(
-                format!(
-                    "{} cells have a color that the picture's palette does not have: {}",
-                    self.outside.count,
-                    self.outside.told(width)
-                ),
-                BROKEN,
-            );
-        }
-        let became = self.deep.as_ref().map_or(0, HashSet::len).saturating_sub(self.colors.len());
-        if became > 0 {
-            notices.push(Notice { place: None, text: joined_text(became) });
-        }
-    }
-
-    /// The colors by their numbers.
-    pub(super) fn into_colors(self) -> Vec<Entry> {
-        self.colors
     }
 }
 
