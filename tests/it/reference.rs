@@ -3,7 +3,10 @@
 //!
 //! Sources and tolerances of the files: `tests/data/README.md`.
 
-use dyekin_core::difference::{Application, Pair};
+mod light;
+mod mixes;
+
+use dyekin_core::difference::{Application, Pair, gray_scale};
 use dyekin_core::{Formula, Lab, Srgb8};
 use dyekin_tests::reference_rows;
 use palette::color_difference::Ciede2000;
@@ -53,6 +56,16 @@ fn hues_almost_exactly_180_degrees_apart_take_the_published_branch() {
         for value in both_ways(Formula::DEFAULT, lab(&row[1..4]), lab(&row[4..7])) {
             assert!((value - published).abs() < FOUR_DECIMALS, "pair {}: {value}", row[0]);
         }
+    }
+}
+
+/// Eq. 14 halves a sum of hues of 360 and more downward; the rotation term is not periodic in the mean
+/// hue, so that adding 360 instead gives 34.481917. Independent double-precision computation.
+#[test]
+fn hues_around_zero_whose_sum_passes_360_take_the_branch_of_the_paper() {
+    let (one, other) = (lab(&[50.0, 38.9, 59.0]), lab(&[50.0, 7.6, -11.5]));
+    for value in both_ways(Formula::DEFAULT, one, other) {
+        assert!((value - 34.482_075_335).abs() < 1e-8, "{value}");
     }
 }
 
@@ -146,6 +159,35 @@ fn steps_of_the_visual_gray_scale_have_their_known_differences() {
             // Printed to three decimals, for a lightness printed to three.
             assert!((value - expected).abs() < 1.1e-3, "{row:?} under {formula}: {value}");
         }
+        a_step_within_its_tolerance_keeps_its_grade(row);
+    }
+}
+
+fn a_step_within_its_tolerance_keeps_its_grade(row: &[String]) {
+    let [step, tolerance] = [1, 2].map(|at| row[at].parse::<f64>().expect("a number"));
+    let grade_of = |size: f64| {
+        let pair =
+            Pair { standard: lab(&[41.216, 0.0, 0.0]), sample: lab(&[41.216 + size, 0.0, 0.0]) };
+        gray_scale(pair).grade.to_string()
+    };
+    for size in [step - tolerance, step + tolerance] {
+        assert_eq!(grade_of(size.max(0.0)), row[0], "{row:?}: {size}");
+    }
+    // The classes are values from memory of ISO 105-A05; the last one has no end.
+    if let Ok(end) = row[3].parse::<f64>() {
+        assert_eq!(grade_of(end - 1e-6), row[0], "{row:?}");
+        assert_ne!(grade_of(end + 1e-6), row[0], "{row:?}");
+    }
+}
+
+/// The length in CIELAB that each pair of the grades has.
+#[test]
+fn pairs_with_grades_have_their_printed_length() {
+    for row in reference_rows("iso105_a05_grades.csv") {
+        let row = numbers(&row[..13]);
+        for value in both_ways(Formula::Cie76, lab(&row[..3]), lab(&row[3..6])) {
+            assert!((value - row[6]).abs() < FOUR_DECIMALS, "{row:?}: {value}");
+        }
     }
 }
 
@@ -155,10 +197,12 @@ fn srgb_becomes_the_reference_cielab_and_comes_back() {
     assert_eq!(rows.len(), 20);
     for row in &rows {
         let color = Srgb8::parse_hex(&row[0]).expect("six digits");
-        let expected = numbers(&row[1..4]);
         let found = color.to_lab();
-        for (value, wanted) in [found.l(), found.a(), found.b()].iter().zip(expected) {
-            assert!((value - wanted).abs() < 0.03, "{}: {found:?}", row[0]);
+        // The two matrices in use lie up to 0.026 apart.
+        for expected in [&row[1..4], &row[4..7]].map(numbers) {
+            for (value, wanted) in [found.l(), found.a(), found.b()].iter().zip(expected) {
+                assert!((value - wanted).abs() < 0.03, "{}: {found:?}", row[0]);
+            }
         }
         assert_eq!(Srgb8::nearest_to(found), color);
     }
