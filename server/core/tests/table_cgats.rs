@@ -419,3 +419,18 @@ fn a_lab_that_its_spectrum_does_not_give_is_said() {
     assert!(notices(&bad).contains(&said), "{:?}", notices(&bad));
     check_lab(&bad.table.threads()[0], [52.5, 0.0, 0.0], 0.0);
 }
+
+#[test]
+fn counts_that_no_machine_holds_are_counted_too() {
+    for count in ["99999999999999999999", "-5", "1e9", "many"] {
+        let text = made(
+            &format!("NUMBER_OF_SETS {count}"),
+            "SAMPLE_ID LAB_L LAB_A LAB_B",
+            "A1 42.15 -18.3 22.75",
+        );
+        let loaded = loaded(&text);
+        assert_eq!(codes(&loaded), ["A1"], "{count}");
+        let said = format!("NUMBER_OF_SETS says {count}, 1 are there: counted");
+        assert!(notices(&loaded).contains(&said.as_str()), "{:?}", notices(&loaded));
+    }
+}

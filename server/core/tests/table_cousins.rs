@@ -4,7 +4,9 @@
 #![cfg(test)]
 
 use dyekin_core::table::{self, Finish, Loaded, MAX_THREADS, ReadOptions, Refused, Status};
-use dyekin_core::{Color, Conditions, Illuminant, Observer, Origin, Srgb8, Table, TableId, Thread};
+use dyekin_core::{
+    Code, Color, Conditions, Illuminant, Observer, Origin, Srgb8, Table, TableId, Thread,
+};
 
 fn options() -> ReadOptions {
     ReadOptions {
@@ -373,7 +375,7 @@ fn json_half_characters_and_deep_nesting_are_refused() {
 #[test]
 fn a_made_table_is_checked_like_a_read_one() {
     let thread = |code: &str| {
-        let code = dyekin_core::Code::parse(code).unwrap();
+        let code = Code::parse(code).unwrap();
         Thread::plain(code, "", Color::screen(Srgb8::new(1, 2, 3)))
     };
     let id = || TableId::from_any("made");
@@ -406,7 +408,7 @@ fn many_rows(count: usize) -> String {
 fn a_million_rows_load_and_one_too_many_is_refused_by_count() {
     let loaded = loaded(&many_rows(1_000_000));
     assert_eq!(loaded.table.threads().len(), 1_000_000);
-    let code = dyekin_core::Code::parse("z0765432").unwrap();
+    let code = Code::parse("z0765432").unwrap();
     assert_eq!(loaded.table.row_of(&code), Some(765_432));
     drop(loaded);
     let refused = read(&many_rows(MAX_THREADS + 1)).unwrap_err();
@@ -430,4 +432,111 @@ fn a_file_over_the_size_limit_is_refused_before_it_is_looked_at() {
     let refused = table::read(&vec![b','; table::MAX_FILE_BYTES + 1], &options()).unwrap_err();
     let told = told_of(&refused);
     assert!(told[0].starts_with("t.csv: bytes in one table file: 67108865"), "{told:?}");
+}
+
+#[test]
+fn joined_files_are_told_by_their_second_header() {
+    let joined = "code,name,hex\nA1,Moss,#4a6b3c\nCODE ,name,hex\ncode,name,hex\nA2,Ice,#9fc3cf\n";
+    let told = told(joined);
+    assert_eq!(told.len(), 2, "{told:?}");
+    assert!(told[1].starts_with("line 4: the header line stands here again"), "{told:?}");
+    check_one(
+        "\"code\",\"L\",\"a\",\"b\"\nA1,50,0,0\n\"code\",\"L\",\"a\",\"b\"\n",
+        "line 3: the header line stands here again",
+        "two files joined",
+    );
+    // A second byte order mark is no part of a code.
+    let loaded = loaded("code,hex\nA1,#4a6b3c\n\u{feff}A2,#9fc3cf\n");
+    assert_eq!(loaded.table.threads()[1].code, Code::parse("A2").unwrap());
+}
+
+#[test]
+fn lab_stored_as_parts_of_one_is_suspected() {
+    let suspicion = |text: &str| {
+        notices(&loaded(text)).iter().any(|notice| notice.contains("are these numbers parts of 1?"))
+    };
+    let head = "code,L,a,b,illuminant,observer,origin\n";
+    assert!(suspicion(&format!("{head}A1,0.4215,-0.183,0.2275,D65,10,meter\n")));
+    assert!(!suspicion(&format!("{head}A1,4.2,0.3,-0.2,D65,10,meter\n")));
+    assert!(!suspicion("code,hex\nA1,#000000\n"));
+}
+
+#[test]
+fn units_other_delimiters_and_cut_json_say_what_to_do() {
+    check_one(
+        "code,hex,skein_m\nA1,#4a6b3c,26 ft\n",
+        "line 2, column skein_m: `26 ft`: not a number",
+        "in the unit of the column",
+    );
+    check_one("code|hex\nA1|#4a6b3c\n", "line 1: no header line", "commas, semicolons or tabs");
+    check_one(
+        "{\"format\":\"dyekin-table\",\"version\":1,\"threads\":[{\"code\":\"K-1",
+        "line 1: the JSON ends early",
+        "cut off",
+    );
+}
+
+/// Encodings and line ends that are seldom met, each with its own words.
+#[test]
+fn seldom_encodings_are_named() {
+    let told = |bytes: &[u8]| {
+        let refused = table::read(bytes, &options()).unwrap_err();
+        told_of(&refused).concat()
+    };
+    let wide = |text: &str| text.encode_utf16().flat_map(u16::to_le_bytes).collect::<Vec<u8>>();
+    let table = "code,hex\nA1,#4a6b3c\n";
+    assert!(told(&wide(table)).contains("UTF-16 without a byte order mark"));
+    let mut odd = wide(&format!("\u{feff}{table}"));
+    odd.push(0x41);
+    assert!(told(&odd).contains("ends inside a character"));
+    let mut broken = wide("\u{feff}code,hex\nA1");
+    broken.extend([0x00, 0xd8, 0x2c, 0x00]);
+    assert!(told(&broken).contains("is broken"));
+    let four: Vec<u8> =
+        format!("\u{feff}{table}").chars().flat_map(|c| u32::from(c).to_le_bytes()).collect();
+    assert!(told(&four).contains("UTF-32"));
+    for bytes in [&b"code,hex\nA1\xc0\xaf,#4a6b3c\n"[..], b"code,hex\nA\xed\xa0\xbd,#4a6b3c\n"] {
+        assert!(told(bytes).contains("not UTF-8"), "{bytes:?}");
+    }
+}
+
+#[test]
+fn what_spreadsheets_put_around_a_table_does_not_change_it() {
+    let plain = loaded("code,name,hex\nA1,Moss,#4a6b3c\n").table.hash();
+    for text in [
+        "sep=;\ncode;name;hex\nA1;Moss;#4a6b3c\n",
+        "\"code\",\"name\",\"hex\"\r\n\"A1\",\"Moss\",\"#4a6b3c\"\r\n",
+        "code,name,hex,,,\nA1,Moss,#4a6b3c,,,\n",
+        "\n\ncode,name,hex\n\n,,\n   \nA1,Moss,#4a6b3c\n\n",
+        "\u{feff}\u{feff}code\tname\thex\rA1\tMoss\t#4a6b3c\r",
+        "code,name,hex\n\u{a0}A1\u{a0},Moss,4A6B3C\n",
+    ] {
+        assert_eq!(loaded(text).table.hash(), plain, "{text:?}");
+    }
+}
+
+#[test]
+fn json_that_hides_or_repeats_is_refused() {
+    let threads = |threads: &str| {
+        format!("{{\"format\":\"dyekin-table\",\"version\":1,\"threads\":[{threads}]}}")
+    };
+    let escaped = threads("{\"code\":\"K-1\",\"h\\u0065x\":\"#4a6b3c\",\"hex\":\"#4a6b3d\"}");
+    check_one(&escaped, "line 1, threads[0].hex: the key `hex` stands twice", "keep one");
+    let nul = threads("{\"code\":\"K-1\",\"name\":\"a\\u0000b\",\"hex\":\"#4a6b3c\"}");
+    check_one(&nul, "line 1, threads[0].name: `a\\u{0}b`: NUL", "take the NUL out");
+    let huge = threads("{\"code\":\"K-1\",\"hex\":\"#4a6b3c\",\"pack\":99999999999999999999}");
+    check_one(
+        &huge,
+        "line 1, threads[0].pack: `99999999999999999999`: not a whole number",
+        "digits",
+    );
+    let one = threads("{\"code\":\"K-1\",\"hex\":\"#4a6b3c\"}");
+    for (text, start) in [
+        (format!("{one}{{}}"), "line 1: not valid JSON"),
+        (one.replace("},]", "}]").replace("\"}]", "\"},]"), "line 1: not valid JSON"),
+        ("{\"code\":\"K-1\"}\n{\"code\":\"K-2\"}\n".to_owned(), "line 2: not valid JSON"),
+        (one.replace(":1,", ":2,"), "line 1, version: a version"),
+    ] {
+        check_one(&text, start, "");
+    }
 }

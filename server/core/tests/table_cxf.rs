@@ -315,6 +315,9 @@ fn documents_that_end_early_or_are_not_well_formed_are_refused_with_the_line() {
     let hostile = self::told(&whole.replace("</L>", &format!("</L\u{1b}{}>", "L".repeat(1_000))));
     assert!(hostile[0].contains("\\u{1b}") && hostile[0].len() < 300, "{hostile:?}");
     check_told(&format!("{whole}{whole}"), &[("line 4: a second CxF document", "its own file")]);
+    let twice = whole.replace("Id=\"o1\"", "Id=\"o1\" Id=\"o2\"");
+    assert_ne!(twice, whole);
+    check_told(&twice, &[("line 2: not well-formed XML: ", "the file is damaged")]);
 }
 
 /// A specification of spectra at 10 nm from 400 nm.

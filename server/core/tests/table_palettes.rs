@@ -222,3 +222,26 @@ fn the_head_of_a_swatch_file_is_checked() {
     check_told(&huge, &[("byte 12: a block of 4294967295 bytes, of which 1 are there", "")]);
     check_told(&file(&[]), &[("the table has no thread", "")]);
 }
+
+#[test]
+fn a_swatch_between_two_steps_is_counted_once() {
+    let half = color("Moss", b"RGB ", &[0.29, 0.42, 0.235]);
+    let whole = color("Snow", b"RGB ", &[1.0, 1.0, 1.0]);
+    let read = loaded(&file(&[half.clone(), whole, color("Fern", b"RGB ", &[0.29, 1.0, 1.0])]));
+    let rounded: Vec<&str> =
+        notices(&read).into_iter().filter(|notice| notice.contains("two 8-bit steps")).collect();
+    assert_eq!(rounded.len(), 1);
+    assert!(rounded[0].starts_with("2 "), "{rounded:?}");
+    let mut huge = file(&[half]);
+    huge[8..12].copy_from_slice(&u32::MAX.to_be_bytes());
+    check_told(&huge, &[("byte 48: the file says 4294967295 blocks and ends after 1", "cut off")]);
+    for odd in [f32::NAN, f32::INFINITY, -0.1, 74.0] {
+        let file = file(&[color("Moss", b"RGB ", &[odd, 0.5, 0.5])]);
+        let refused = read_as_is(&file);
+        assert!(refused.contains("red is outside 0 to 1"), "{refused}");
+    }
+}
+
+fn read_as_is(bytes: &[u8]) -> String {
+    read(bytes).unwrap_err().problems.iter().map(ToString::to_string).collect()
+}

@@ -171,6 +171,15 @@ impl Header {
         header
     }
 
+    /// Whether a record repeats the names.
+    pub(super) fn stands_again<'c>(&self, cells: impl IntoIterator<Item = &'c str>) -> bool {
+        let mut named = self.columns.iter().zip(cells).filter_map(|(named, cell)| {
+            let named = named.as_ref()?;
+            Some(cell.trim().trim_start_matches('\'') == named.spelled)
+        });
+        named.next() == Some(true) && named.all(|is_same| is_same)
+    }
+
     /// The same with columns named by wavelengths, which are among the unknown ones so far.
     pub(super) fn with_bands(mut self, bands: Bands) -> Self {
         self.unknown.retain(|name| !bands.holds(name));

@@ -169,7 +169,12 @@ fn no_header(text: &str, nearest: Option<(u64, Header)>) -> Fault {
         let (first, _) = first_line(text);
         let reason =
             format!("no header line names a code and a color; line 1 reads `{}`", shown(first));
-        return (bad_file(reason, COLUMNS_WANTED), Some(1));
+        let remedy = if first.contains('|') {
+            "separate the columns with commas, semicolons or tabs"
+        } else {
+            COLUMNS_WANTED
+        };
+        return (bad_file(reason, remedy), Some(1));
     };
     if !header.has(Column::Code) {
         return (bad_file("the header has no column `code`", COLUMNS_WANTED), Some(line));
@@ -228,6 +233,12 @@ fn read_record(record: &csv::StringRecord, raw: Raw<'_>, layout: &Layout, rows: 
     }
     if let Some((kind, line)) = quote_fault(raw, layout.delimiter) {
         rows.report.problem(kind, Place::line(line));
+        return;
+    }
+    if layout.header.stands_again(record) {
+        let remedy = "take this line out; were two files joined?";
+        let kind = *bad_file("the header line stands here again", remedy);
+        rows.report.problem(kind, Place::line(raw.line));
         return;
     }
     let mut row = row_of(record, raw.line, &layout.header);

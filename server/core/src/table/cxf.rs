@@ -233,6 +233,12 @@ impl Walk {
             return false;
         }
         self.text.clear();
+        // A name that stands twice would leave it to chance which value is read.
+        if let Some(Err(error)) = start.attributes().find(Result::is_err) {
+            let reason = format!("not well-formed XML: {}", told(&error.into()));
+            self.problem(&reason, "the file is damaged: export the colors again", rows);
+            return false;
+        }
         if is_ours {
             self.open_ours(name, start, rows);
         }

@@ -231,6 +231,12 @@ impl Rows<'_> {
         facts.bright.tell(report, |count| {
             format!("{} with L* above 100: a fluorescent thread, or a slip?", rows(count))
         });
+        facts.dark.tell(report, |count| {
+            format!(
+                "{} with L* below 2, darker than any thread: are these numbers parts of 1?",
+                rows(count)
+            )
+        });
         facts.idle_forms.tell(report, |count| {
             format!(
                 "{} with a color in more than one form: L, a, b is used before hex, hex before r, g, b",

@@ -23,8 +23,12 @@ const VERSION: &str = "1";
 /// Reads all threads of a text.
 pub(super) fn read(text: &str, rows: &mut Rows<'_>) {
     if let Err(error) = valid(text) {
-        let reason = format!("not valid JSON: {error}");
-        let kind = bad_file(&reason, "correct the JSON at that place, or give the table as CSV");
+        let kind = if error.is_eof() {
+            bad_file("the JSON ends early", "the file may be cut off: save or export it again")
+        } else {
+            let reason = format!("not valid JSON: {error}");
+            bad_file(&reason, "correct the JSON at that place, or give the table as CSV")
+        };
         let line = Some(error.line() as u64).filter(|line| *line > 0);
         rows.report.problem(kind, Place { line, ..Place::default() });
         return;

@@ -96,10 +96,18 @@ fn fault(trimmed: &str) -> Fault {
         ("a percentage is not read here", "write the number without %")
     } else if trimmed.contains(',') {
         ("not a number", "write it without thousands separators, such as 1234.5")
+    } else if has_unit(trimmed) {
+        ("not a number", "write the number alone, in the unit of the column")
     } else {
         ("not a number", "write a number such as 42.15")
     };
     Fault { reason, remedy }
+}
+
+/// A number and a word behind it, such as `8 m`.
+fn has_unit(text: &str) -> bool {
+    let word = text.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.').trim_start();
+    word.len() < text.len() && !word.is_empty() && word.chars().all(char::is_alphabetic)
 }
 
 fn looks_exponential(text: &str) -> bool {
@@ -157,6 +165,10 @@ mod tests {
             ("٣", "not a number"),
         ] {
             assert_eq!(parse(text).unwrap_err().reason, reason, "{text:?}");
+        }
+        for text in ["8 m", "26ft", "7.5 g"] {
+            let fault = parse(text).unwrap_err();
+            assert_eq!(fault.remedy, "write the number alone, in the unit of the column");
         }
     }
 

@@ -123,6 +123,8 @@ pub(super) struct Facts {
     pub(super) votes: ScaleVotes,
     pub(super) odd_minus: Seen,
     pub(super) bright: Seen,
+    /// Lab values darker than any thread.
+    pub(super) dark: Seen,
     pub(super) no_white: Seen,
     pub(super) no_light: Seen,
     pub(super) no_observer: Seen,

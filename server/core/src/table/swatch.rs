@@ -269,6 +269,7 @@ impl Swatches {
 
     fn rgb(&mut self, parts: [(&str, f32); 3]) -> Result<Paint, Box<ErrorKind>> {
         let mut bytes = [0; 3];
+        let mut is_rounded = false;
         for ((name, part), byte) in parts.into_iter().zip(&mut bytes) {
             let scaled = f64::from(part) * 255.0;
             let whole = scaled.round();
@@ -276,9 +277,10 @@ impl Swatches {
             *byte = found
                 .filter(|_| part.is_finite())
                 .ok_or_else(|| bad_number(part, &format!("{name} is outside 0 to 1")))?;
-            if (scaled - whole).abs() > STEP_SLACK {
-                self.rounded.note(self.colors as u64);
-            }
+            is_rounded |= (scaled - whole).abs() > STEP_SLACK;
+        }
+        if is_rounded {
+            self.rounded.note(self.colors as u64);
         }
         let [red, green, blue] = bytes;
         Ok(Paint::Rgb(Srgb8::new(red, green, blue).to_string()))

@@ -7,6 +7,9 @@ use crate::table::column::Column;
 use crate::table::paint;
 use crate::table::spectral::Spectral;
 
+/// L* below which no thread lies: black velvet has about 5. House choice.
+const DARKEST: f64 = 2.0;
+
 const ORIGINS: &str = "screen, scan, meter, spectrum or unknown";
 
 impl Rows<'_> {
@@ -126,6 +129,9 @@ impl Rows<'_> {
         };
         if lab.l() > 100.0 {
             self.facts.bright.note(row.line);
+        }
+        if lab.l() < DARKEST {
+            self.facts.dark.note(row.line);
         }
         if stated.is_none() {
             self.facts.no_origin.note(row.line);
