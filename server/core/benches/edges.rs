@@ -72,6 +72,9 @@ fn milliseconds() -> f64 {
 struct Sums {
     outline: u64,
     lost: u64,
+    soft: u64,
+    soft_lost: u64,
+    turned: u64,
     mean: f64,
     /// Edges lost of each chart, in percent.
     parts: Vec<f64>,
@@ -91,6 +94,9 @@ impl Sums {
             let lost = edges.vanished + edges.faded;
             sums.outline += edges.outline;
             sums.lost += lost;
+            sums.soft += edges.soft;
+            sums.soft_lost += edges.soft_vanished + edges.soft_faded;
+            sums.turned += edges.turned;
             sums.parts.push(100.0 * lost as f64 / edges.outline as f64);
             sums.mean += list.totals.mean_difference.value() / charts.len() as f64;
             if let Some(all) = list.totals.combined {
@@ -111,17 +117,18 @@ fn at(sorted: &[f64], part: f64) -> f64 {
 
 fn main() {
     let charts: Vec<PaletteSummary> =
-        (0..CHARTS).map(|seed| Drawing::new(seed).summary()).collect();
-    let colors: Vec<f64> = charts.iter().map(|chart| chart.colors().len() as f64).collect();
-    println!("{CHARTS} charts of {:.0} colors on average", colors.iter().sum::<f64>() / 24.0);
+        (0..CHARTS).map(|seed| Drawing::new(seed, !seed.is_multiple_of(2)).summary()).collect();
+    let mut colors: Vec<usize> = charts.iter().map(|chart| chart.colors().len()).collect();
+    colors.sort_unstable();
+    println!("{CHARTS} charts, colors: {colors:?}");
     println!(
-        "lost: edges that vanish or fade, % of all and of the worst chart; more: mean difference"
+        "lost: outline edges that vanish or fade, % of all and of the worst chart; soft: soft ones, %; turned: edges along which light and dark change sides, %; more: mean difference"
     );
     println!(
-        "threads   N setting   lost worst   mean   more   gap: median   p95   max   ms: median   p95   max"
+        "threads   N setting   lost worst  soft turned   mean   more   gap: median   p95   max   ms: median   p95   max"
     );
     for (count, catalog) in [(480, quillmoor()), (2_000, wide())] {
-        for max_threads in [12, 18, 24, 36] {
+        for max_threads in [16, 24, 36, 60] {
             let mut least = 0.0;
             for keep_edges in KeepEdges::ALL {
                 let options = ReduceOptions { keep_edges, ..ReduceOptions::at_most(max_threads) };
@@ -130,10 +137,12 @@ fn main() {
                     least = sums.mean;
                 }
                 println!(
-                    "{count:>7} {max_threads:>3} {:<8} {:5.2} {:5.2} {:6.3} {:5.2}% {:12.2} {:5.2} {:5.2} {:11.0} {:5.0} {:5.0}",
+                    "{count:>7} {max_threads:>3} {:<8} {:5.2} {:5.2} {:5.1} {:6.2} {:6.3} {:5.2}% {:12.2} {:5.2} {:5.2} {:11.0} {:5.0} {:5.0}",
                     keep_edges.as_str(),
                     100.0 * sums.lost as f64 / sums.outline as f64,
                     at(&sums.parts, 1.0),
+                    100.0 * sums.soft_lost as f64 / sums.soft as f64,
+                    100.0 * sums.turned as f64 / (sums.outline + sums.soft) as f64,
                     sums.mean,
                     100.0 * (sums.mean / least - 1.0),
                     at(&sums.gaps, 0.5),

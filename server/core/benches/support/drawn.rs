@@ -61,22 +61,24 @@ const LETTERS: [[&str; 7]; 12] = [
 ];
 
 impl Drawing {
-    /// A chart of 90 to 130 cells a side: every third on bare cloth, the others full.
-    pub(crate) fn new(seed: u64) -> Self {
+    /// A chart of 90 to 130 cells a side, or a large one of 200 to 240: every third on bare cloth, the
+    /// others full.
+    pub(crate) fn new(seed: u64, is_large: bool) -> Self {
         let mut random = Seeded(seed);
-        let (width, height) = (random.whole(90, 130), random.whole(90, 130));
+        let (sides, times) = if is_large { ((200, 240), 3) } else { ((90, 130), 1) };
+        let (width, height) = (random.whole(sides.0, sides.1), random.whole(sides.0, sides.1));
         let cells = vec![None; width * height];
         let mut drawing = Self { width, height, cells, colors: Vec::new(), random };
         if !seed.is_multiple_of(3) {
             drawing.sky();
         }
-        for _ in 0..drawing.random.whole(4, 7) {
+        for _ in 0..drawing.random.whole(4, 7) * times {
             drawing.ball();
         }
-        for _ in 0..drawing.random.whole(2, 4) {
+        for _ in 0..drawing.random.whole(2, 4) * times {
             drawing.face();
         }
-        for _ in 0..drawing.random.whole(3, 6) {
+        for _ in 0..drawing.random.whole(3, 6) * times {
             drawing.lettering();
         }
         drawing

@@ -11,6 +11,7 @@ use super::case::{Candidate, Case, whole};
 use super::edges::{self, OUTLINE};
 use super::meter::Meter;
 use crate::color::Color;
+use crate::difference::ciede2000::s_l;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::palette::{Neighbors, Side};
 
@@ -27,9 +28,9 @@ pub enum KeepEdges {
     Off,
     /// A wholly lost edge weighs as much as one stitch that is 10 off.
     Low,
-    /// As much as one stitch that is 40 off.
+    /// As much as one stitch that is 30 off.
     Normal,
-    /// As much as one stitch that is 120 off.
+    /// As much as one stitch that is 90 off.
     High,
 }
 
@@ -52,8 +53,8 @@ impl KeepEdges {
         match self {
             Self::Off => 0.0,
             Self::Low => 10.0,
-            Self::Normal => 40.0,
-            Self::High => 120.0,
+            Self::Normal => 30.0,
+            Self::High => 90.0,
         }
     }
 
@@ -75,35 +76,104 @@ impl KeepEdges {
     }
 }
 
+/// How the other side of a pair stands to this one in lightness.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Step {
+    /// About as light, or nobody's concern.
+    Level,
+    /// It is the lighter one.
+    Lighter,
+    /// It is the darker one.
+    Darker,
+}
+
+impl Step {
+    fn between(one: &Color, other: &Color) -> Self {
+        let step = other.lab().l() - one.lab().l();
+        match step.abs() >= edges::STEP {
+            true if step > 0.0 => Self::Lighter,
+            true => Self::Darker,
+            false => Self::Level,
+        }
+    }
+
+    /// The same seen from the other side.
+    fn reversed(self) -> Self {
+        match self {
+            Self::Level => Self::Level,
+            Self::Lighter => Self::Darker,
+            Self::Darker => Self::Lighter,
+        }
+    }
+}
+
+/// The contrast between two colors. Where lightness runs the other way than it did, what chroma and
+/// hue alone make of it, with a minus.
+fn signed(one: &Color, other: &Color, step: Step, meter: &mut Meter<'_>) -> Result<f64> {
+    let apart = meter.white_to_white(one, other, edges::FORMULA)?;
+    let rises = other.lab().l() > one.lab().l();
+    let falls = other.lab().l() < one.lab().l();
+    Ok(match step {
+        Step::Lighter if falls => -without_lightness(one, other, apart),
+        Step::Darker if rises => -without_lightness(one, other, apart),
+        Step::Level | Step::Lighter | Step::Darker => apart,
+    })
+}
+
+/// What a signed contrast counts for beside one that was wanted.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Goal {
+    /// The contrast that loses nothing.
+    wanted: f64,
+    /// Part of a contrast that counts where light and dark change sides: that of chroma and hue in
+    /// the contrast before, so that a glint never becomes the dark spot in an eye.
+    turned: f64,
+}
+
+impl Goal {
+    fn of(one: &Color, other: &Color, before: f64) -> Self {
+        let wanted = before.min(PLENTY);
+        Self { wanted, turned: without_lightness(one, other, before) / before }
+    }
+
+    /// The lost part, 0 to 1: the cube of what is missing, so that small losses cost little.
+    pub(super) fn missing(self, signed: f64) -> f64 {
+        let left = if signed < 0.0 { -signed * self.turned } else { signed };
+        let short = (1.0 - left / self.wanted).max(0.0);
+        short * short * short
+    }
+}
+
+/// What chroma and hue alone make of a difference.
+fn without_lightness(one: &Color, other: &Color, apart: f64) -> f64 {
+    let (one, other) = (one.lab().l(), other.lab().l());
+    let lightness = (other - one) / s_l(f64::midpoint(one, other));
+    (apart * apart - lightness * lightness).max(0.0).sqrt()
+}
+
 /// The pairs of touching colors whose contrast counts.
 #[derive(Debug)]
 pub(super) struct Contrast {
-    pairs: Vec<Pair>,
+    pairs: Vec<Touching>,
 }
 
 /// Two colors that touch.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Pair {
+pub(super) struct Touching {
     pub(super) first: usize,
     pub(super) second: Side,
     /// What losing the whole contrast costs, in difference units per stitch of the palette.
     pub(super) weight: f64,
-    /// The contrast that loses nothing.
-    pub(super) wanted: f64,
+    pub(super) goal: Goal,
+    /// How the second stands to the first.
+    pub(super) step: Step,
 }
 
-impl Pair {
-    /// What a contrast costs that is left: nothing from the wanted one on, the whole weight at none,
-    /// and in between the cube of the missing part, so that small losses cost little.
-    pub(super) fn loss(&self, left: f64) -> f64 {
-        self.weight * missing(left / self.wanted)
+impl Touching {
+    /// What a signed contrast costs: nothing from the wanted one on, the whole weight at none.
+    pub(super) fn loss(&self, signed: f64) -> f64 {
+        self.weight * self.goal.missing(signed)
     }
-}
-
-/// The cube of the part that is missing to one.
-pub(super) fn missing(part: f64) -> f64 {
-    let short = (1.0 - part).max(0.0);
-    short * short * short
 }
 
 impl Contrast {
@@ -129,16 +199,21 @@ impl Contrast {
             let before = meter.white_to_white(first, second, edges::FORMULA)?;
             let soft = (VISIBLE..OUTLINE).contains(&before) && is_shaded(&shaded, neighbors);
             if before >= OUTLINE || soft {
-                let Neighbors { first, second, edges } = *neighbors;
-                let (weight, wanted) = (share * whole(edges), before.min(PLENTY));
-                pairs.push(Pair { first, second, weight, wanted });
+                let (weight, goal) =
+                    (share * whole(neighbors.edges), Goal::of(first, second, before));
+                let step = match neighbors.second {
+                    Side::Cloth => Step::Level,
+                    Side::Color(_) => Step::between(first, second),
+                };
+                let Neighbors { first, second, .. } = *neighbors;
+                pairs.push(Touching { first, second, weight, goal, step });
             }
         }
         Ok((!pairs.is_empty()).then_some(Self { pairs }))
     }
 
     /// All pairs.
-    pub(super) fn pairs(&self) -> &[Pair] {
+    pub(super) fn pairs(&self) -> &[Touching] {
         &self.pairs
     }
 
@@ -161,7 +236,7 @@ impl Contrast {
         for pair in &self.pairs {
             let sides = (shown(Side::Color(pair.first)), shown(pair.second));
             if let (Some(first), Some(second)) = sides {
-                sum += pair.loss(meter.white_to_white(&first, &second, edges::FORMULA)?);
+                sum += pair.loss(signed(&first, &second, pair.step, meter)?);
             }
         }
         Ok(sum)

@@ -24,7 +24,7 @@ const SOFT_LEFT: f64 = 0.5;
 
 /// Least step in L* before, and the least the other way after, that counts as turned. House choice:
 /// smaller steps are told from each other by hue as much as by lightness.
-const STEP: f64 = 2.0;
+pub(super) const STEP: f64 = 2.0;
 const TURNED: f64 = 1.0;
 
 /// Most lost edges that one change names.

@@ -6,7 +6,7 @@ use super::super::case::{Case, Wish};
 use super::super::edges;
 use super::super::meter::Meter;
 use super::super::model::Reduction;
-use super::{Contrast, missing};
+use super::{Contrast, Goal, Step, signed, without_lightness};
 use crate::color::Color;
 use crate::error::Result;
 use crate::palette::Side;
@@ -23,14 +23,24 @@ pub(super) struct Link {
     /// The row of the other color.
     pub(super) row: usize,
     weight: f64,
-    wanted: f64,
+    goal: Goal,
+    /// How the other color stands to this one.
+    pub(super) step: Step,
 }
 
 impl Link {
-    /// What is lost at a difference.
-    pub(super) fn loss(&self, left: f64) -> f64 {
-        self.weight * missing(left / self.wanted)
+    /// What is lost at a signed contrast.
+    pub(super) fn loss(&self, signed: f64) -> f64 {
+        self.weight * self.goal.missing(signed)
     }
+}
+
+/// The signed contrast of one thread with all others, by what the others should be to it.
+#[derive(Clone, Debug)]
+struct Apart {
+    level: Vec<f64>,
+    lighter: Vec<f64>,
+    darker: Vec<f64>,
 }
 
 /// The tables of one search. A thread goes by its number in the shortlist.
@@ -47,8 +57,8 @@ pub(super) struct Board<'b> {
     /// Difference from the chart and contrast lost to what is settled, one row after another.
     costs: Vec<f64>,
     links: Vec<Vec<Link>>,
-    /// Differences of a thread from all others, by number.
-    apart: Vec<Option<Vec<f64>>>,
+    /// Contrast of a thread with all others, by number.
+    apart: Vec<Option<Apart>>,
     /// Contrast lost between colors that are settled.
     pub(super) settled: f64,
 }
@@ -103,9 +113,15 @@ impl<'b> Board<'b> {
         self.links.get(row).map_or(&[], Vec::as_slice)
     }
 
-    /// Differences of one thread from all, once [`Board::measure`] saw it.
-    pub(super) fn apart(&self, thread: usize) -> &[f64] {
-        self.apart.get(thread).and_then(Option::as_ref).map_or(&[], Vec::as_slice)
+    /// Signed contrast of one thread with all, which should stand to it like this, once
+    /// [`Board::measure`] saw it.
+    pub(super) fn apart(&self, thread: usize, step: Step) -> &[f64] {
+        let Some(apart) = self.apart.get(thread).and_then(Option::as_ref) else { return &[] };
+        match step {
+            Step::Level => &apart.level,
+            Step::Lighter => &apart.lighter,
+            Step::Darker => &apart.darker,
+        }
     }
 
     /// Measures one thread against all, unless that is done.
@@ -114,7 +130,7 @@ impl<'b> Board<'b> {
             return Ok(());
         }
         let Some(shade) = self.shades.get(thread) else { return Ok(()) };
-        let measured = differences(shade, &self.shades, meter)?;
+        let measured = Apart::of(shade, &self.shades, meter)?;
         if let Some(apart) = self.apart.get_mut(thread) {
             *apart = Some(measured);
         }
@@ -138,25 +154,26 @@ impl<'b> Board<'b> {
             Side::Color(color) => row_of.get(color).copied().flatten(),
         };
         for pair in contrast.pairs() {
-            let link = |row| Link { row, weight: pair.weight, wanted: pair.wanted };
+            let link = |row, step| Link { row, weight: pair.weight, goal: pair.goal, step };
             match (row(Side::Color(pair.first)), row(pair.second)) {
                 (Some(first), Some(second)) => {
-                    self.links.get_mut(first).into_iter().for_each(|of| of.push(link(second)));
-                    self.links.get_mut(second).into_iter().for_each(|of| of.push(link(first)));
+                    let (there, back) =
+                        (link(second, pair.step), link(first, pair.step.reversed()));
+                    self.links.get_mut(first).into_iter().for_each(|of| of.push(there));
+                    self.links.get_mut(second).into_iter().for_each(|of| of.push(back));
                 }
                 (Some(row), None) => {
-                    self.lean(row, link(row), settled(case, pair.second), meter)?
+                    self.lean(link(row, pair.step), settled(case, pair.second), meter)?;
                 }
                 (None, Some(row)) => {
                     let other = settled(case, Side::Color(pair.first));
-                    self.lean(row, link(row), other, meter)?;
+                    self.lean(link(row, pair.step.reversed()), other, meter)?;
                 }
                 (None, None) => {
                     let sides =
                         (settled(case, Side::Color(pair.first)), settled(case, pair.second));
                     if let (Some(first), Some(second)) = sides {
-                        let left = meter.white_to_white(&first, &second, edges::FORMULA)?;
-                        self.settled += pair.loss(left);
+                        self.settled += pair.loss(signed(&first, &second, pair.step, meter)?);
                     }
                 }
             }
@@ -164,20 +181,35 @@ impl<'b> Board<'b> {
         Ok(())
     }
 
-    /// Adds what a row loses beside something settled to what it pays for each thread.
-    fn lean(
-        &mut self,
-        row: usize,
-        link: Link,
-        other: Option<Color>,
-        meter: &mut Meter<'_>,
-    ) -> Result<()> {
+    /// Adds what a row loses beside something settled, which should stand to it as the link says, to
+    /// what it pays for each thread.
+    fn lean(&mut self, link: Link, other: Option<Color>, meter: &mut Meter<'_>) -> Result<()> {
         let Some(other) = other else { return Ok(()) };
-        let left = differences(&other, &self.shades, meter)?;
-        let start = row * self.width();
-        let costs = self.costs.iter_mut().skip(start);
-        costs.zip(left).for_each(|(cost, left)| *cost += link.loss(left));
+        let start = link.row * self.width();
+        for (cost, shade) in self.costs.iter_mut().skip(start).zip(&self.shades) {
+            *cost += link.loss(signed(shade, &other, link.step, meter)?);
+        }
         Ok(())
+    }
+}
+
+impl Apart {
+    fn of(shade: &Color, others: &[&Color], meter: &mut Meter<'_>) -> Result<Self> {
+        let count = others.len();
+        let mut apart = Self {
+            level: Vec::with_capacity(count),
+            lighter: Vec::with_capacity(count),
+            darker: Vec::with_capacity(count),
+        };
+        for other in others {
+            let level = meter.white_to_white(shade, other, edges::FORMULA)?;
+            let flat = without_lightness(shade, other, level);
+            let (here, there) = (shade.lab().l(), other.lab().l());
+            apart.level.push(level);
+            apart.lighter.push(if there < here { -flat } else { level });
+            apart.darker.push(if there > here { -flat } else { level });
+        }
+        Ok(apart)
     }
 }
 
@@ -205,10 +237,6 @@ fn costs(
         meter.look()?;
     }
     Ok(costs)
-}
-
-fn differences(one: &Color, shades: &[&Color], meter: &mut Meter<'_>) -> Result<Vec<f64>> {
-    shades.iter().map(|other| meter.white_to_white(one, other, edges::FORMULA)).collect()
 }
 
 /// What a side is shown as that no search decides.

@@ -124,21 +124,16 @@ impl Layout {
         let Some(held) = self.seats.get_mut(row) else { return };
         let before = std::mem::replace(held, seat);
         let thread = |seat: usize| self.open.get(seat).copied().unwrap_or(usize::MAX);
-        let (old, new) = (board.apart(thread(before)), board.apart(thread(seat)));
-        let steps: Vec<(f64, f64)> = self
-            .open
-            .iter()
-            .map(|thread| {
-                let of = |apart: &[f64]| apart.get(*thread).copied().unwrap_or(0.0);
-                (of(old), of(new))
-            })
-            .collect();
+        let (old, new) = (thread(before), thread(seat));
         let width = self.open.len();
         for link in board.links(row) {
+            let (old, new) = (board.apart(old, link.step), board.apart(new, link.step));
             let start = link.row * width;
             let Some(field) = self.field.get_mut(start..start + width) else { continue };
-            for (cell, (old, new)) in field.iter_mut().zip(&steps) {
-                *cell += link.loss(*new) - link.loss(*old);
+            for (cell, thread) in field.iter_mut().zip(&self.open) {
+                if let (Some(old), Some(new)) = (old.get(*thread), new.get(*thread)) {
+                    *cell += link.loss(*new) - link.loss(*old);
+                }
             }
         }
         self.visited += (board.links(row).len() * width) as u64;

@@ -6,10 +6,10 @@ use std::cmp::Ordering;
 use super::super::case::{Case, whole};
 use super::super::meter::Meter;
 use super::super::model::Reduction;
-use super::Contrast;
 use super::board::Board;
 use super::bound;
 use super::layout::Layout;
+use super::{Contrast, Step};
 use crate::error::Result;
 
 /// Smallest gain in mean difference that is worth a move; below it lies rounding.
@@ -118,7 +118,8 @@ impl<'b> Search<'b> {
             pays.extend_from_slice(board.costs(row));
             for link in board.links(row) {
                 let other = seats.get(link.row).and_then(|seat| open.get(*seat));
-                let apart = other.map_or(&[] as &[f64], |other| board.apart(*other));
+                let step = link.step.reversed();
+                let apart = other.map_or(&[] as &[f64], |other| board.apart(*other, step));
                 let cells = pays.iter_mut().skip(from).zip(apart);
                 cells.for_each(|(cell, apart)| *cell += link.loss(*apart));
             }
@@ -274,8 +275,9 @@ impl<'b> Search<'b> {
             if old == new {
                 continue;
             }
-            let (old, new) = (self.board.apart(old), self.board.apart(new));
             for link in self.board.links(row) {
+                let apart = |thread: usize| self.board.apart(thread, link.step);
+                let (old, new) = (apart(old), apart(new));
                 let start = link.row * width;
                 let Some(pays) = self.pays.get_mut(start..start + width) else { continue };
                 for (cell, (old, new)) in pays.iter_mut().zip(old.iter().zip(new)) {
@@ -428,17 +430,20 @@ impl<'b> Search<'b> {
     fn joint_seats(&self, row: usize, number: usize) -> Option<(usize, usize)> {
         let link = self.board.links(row).get(number)?;
         let open = &self.layout.open;
-        let left = |one: usize, two: usize| self.board.apart(one).get(two).copied().unwrap_or(0.0);
-        let alone = |of: usize, beside: usize| {
-            let pays = self.layout.pays(of).iter().zip(open);
-            pays.map(|(paid, thread)| paid - link.loss(left(beside, *thread))).collect::<Vec<f64>>()
+        let left = |one: usize, step: Step, two: usize| {
+            self.board.apart(one, step).get(two).copied().unwrap_or(0.0)
         };
-        let here = alone(row, self.layout.thread(link.row)?);
-        let there = alone(link.row, self.layout.thread(row)?);
+        let alone = |of: usize, beside: usize, step: Step| {
+            let pays = self.layout.pays(of).iter().zip(open);
+            let without = pays.map(|(paid, thread)| paid - link.loss(left(beside, step, *thread)));
+            without.collect::<Vec<f64>>()
+        };
+        let here = alone(row, self.layout.thread(link.row)?, link.step.reversed());
+        let there = alone(link.row, self.layout.thread(row)?, link.step);
         let mut best = (f64::INFINITY, None);
         for (seat, (paid, thread)) in here.iter().zip(open).enumerate() {
             for (other, (beside, across)) in there.iter().zip(open).enumerate() {
-                let sum = paid + beside + link.loss(left(*thread, *across));
+                let sum = paid + beside + link.loss(left(*thread, link.step, *across));
                 if sum < best.0 {
                     best = (sum, Some((seat, other)));
                 }

@@ -36,13 +36,38 @@ fn objective(palette: &PaletteSummary, shown: &[Color], price: f64) -> f64 {
             Side::Cloth => (*palette.cloth().unwrap(), *palette.cloth().unwrap()),
             Side::Color(second) => (colors[second].color, shown[second]),
         };
-        let before = apart(colors[pair.first].color, before);
+        let first = colors[pair.first].color;
+        let step = match pair.second {
+            Side::Cloth => 0.0,
+            Side::Color(_) => before.lab().l() - first.lab().l(),
+        };
+        let before = apart(first, before);
         if before >= 6.0 {
-            let short = (1.0 - apart(shown[pair.first], after) / before.min(12.0)).max(0.0);
+            let share = lightness(first, step) / before;
+            let left = left((shown[pair.first], after), step, share);
+            let short = (1.0 - left / before.min(12.0)).max(0.0);
             sum += price * pair.edges as f64 * short.powi(3);
         }
     }
     sum / palette.stitches() as f64
+}
+
+/// A step in lightness from a color on, weighed as CIE 142-2001 does.
+fn lightness(from: Color, step: f64) -> f64 {
+    let off = (from.lab().l() + step / 2.0 - 50.0).powi(2);
+    step / (1.0 + 0.015 * off / (20.0 + off).sqrt())
+}
+
+/// The contrast that is left where lightness rose by `step` before, `share` of the contrast then.
+/// When lightness runs the other way it does not count, and neither does its share of the rest.
+fn left((first, second): (Color, Color), step: f64, share: f64) -> f64 {
+    let now = second.lab().l() - first.lab().l();
+    let all = apart(first, second);
+    if step.abs() < 2.0 || now * step >= 0.0 {
+        return all;
+    }
+    let flat = (all * all - lightness(first, now).powi(2)).max(0.0).sqrt();
+    flat * (1.0 - share * share).max(0.0).sqrt()
 }
 
 /// The least objective over all assignments to at most `open` threads.
@@ -88,6 +113,42 @@ fn small_palettes_get_nearly_always_the_best_assignment_and_a_bound_that_never_p
         over = over.max(found / least - 1.0);
     }
     assert!(rounds >= 200 && best * 100 >= rounds * 98, "best in {best} of {rounds}, {over} over");
+}
+
+/// Optima proved by `HiGHS` (scipy's `milp`) with differences of coloraide: `tests/python/edges.py`.
+#[test]
+fn stored_instances_get_the_optimum_that_an_outside_solver_proved() {
+    let stored = include_str!("../../../../../tests/data/reference/edges_kept.json");
+    let tasks: serde_json::Value = serde_json::from_str(stored).unwrap();
+    let (mut best, mut over) = (0, 0.0_f64);
+    let tasks = tasks.as_array().unwrap();
+    for (number, task) in tasks.iter().enumerate() {
+        let list_of = |name: &str| task[name].as_array().unwrap().iter();
+        let lab_of = |parts: &serde_json::Value| {
+            let part = |axis: usize| parts[axis].as_f64().unwrap();
+            lab(part(0), part(1), part(2))
+        };
+        let colors = list_of("colors").zip(list_of("stitches"));
+        let colors = colors.map(|(parts, count)| picture(lab_of(parts), count.as_u64().unwrap()));
+        let pairs = list_of("pairs").map(|pair| {
+            let place = |side: usize| pair[side].as_u64().unwrap() as usize;
+            let (first, second) = (place(0), Side::Color(place(1)));
+            Neighbors { first, second, edges: pair[2].as_u64().unwrap() }
+        });
+        let palette = PaletteSummary::new(colors.collect(), Some(pairs.collect()), None).unwrap();
+        let threads: Vec<Color> = list_of("threads").map(lab_of).collect();
+        let setting = KeepEdges::parse(task["keep_edges"].as_str().unwrap()).unwrap();
+        let open = task["max_threads"].as_u64().unwrap() as usize;
+        let (catalog, options) = (catalog_of(&threads), keeping(setting, open));
+        let list = reduce(&catalog, &palette, &ask(), &options, &Patient).unwrap();
+        let (found, all) = combined(&list);
+        let optimum = task["optimum"].as_f64().unwrap();
+        assert!(found >= optimum * (1.0 - 1e-6), "instance {number}: {found} < {optimum}");
+        assert!(all.lower_bound <= optimum * (1.0 + 1e-6), "instance {number}: {all:?}");
+        best += usize::from(found <= optimum * (1.0 + 1e-6));
+        over = over.max(found / optimum - 1.0);
+    }
+    assert!(tasks.len() >= 20 && best + 1 >= tasks.len() && over < 0.01, "{best}, {over} over");
 }
 
 #[test]
@@ -172,6 +233,22 @@ fn the_order_of_the_colors_changes_nothing() {
     for color in 0..=last {
         assert_eq!(after(&one, color), after(&two, last - color));
     }
+}
+
+#[test]
+fn a_glint_stays_the_lighter_one() {
+    let colors = vec![
+        picture(lab(20.0, 0.0, 0.0), 900),
+        picture(lab(88.0, 0.0, 0.0), 900),
+        picture(lab(98.0, 0.0, 0.0), 4),
+    ];
+    let pairs = vec![Neighbors { first: 1, second: Side::Color(2), edges: 16 }];
+    let palette = PaletteSummary::new(colors, Some(pairs), None).unwrap();
+    let threads = [lab(20.0, 0.0, 0.0), lab(88.0, 0.0, 0.0), lab(70.0, 0.0, 25.0)];
+    let catalog = catalog_of(&threads);
+    let list = reduce(&catalog, &palette, &ask(), &keeping(KeepEdges::High, 3), &Patient).unwrap();
+    assert_eq!(after(&list, 2), Some(thread(1)), "as light as what it lies on, but not darker");
+    assert_eq!(list.edges.unwrap().turned, 0);
 }
 
 #[test]
