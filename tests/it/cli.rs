@@ -3,6 +3,7 @@
 
 mod adapted;
 mod blends;
+mod edges;
 mod few;
 mod formula;
 mod lights;

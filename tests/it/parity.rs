@@ -201,7 +201,7 @@ impl Dice {
                     color: if worked { thread.color } else { Color::screen(self.srgb()) },
                     stitches: self.roll(5_000) + 1,
                     threads: if worked { vec![threads] } else { Vec::new() },
-                    area: None,
+                    area: (self.roll(3) == 0).then(|| "face".to_owned()),
                 }
             })
             .collect();

@@ -75,12 +75,23 @@ fn placed(failure: Failure, file: &ChangeFile, path: &Path) -> Failure {
     Failure::Domain { errors: errors.into_iter().map(place).collect(), unlisted }
 }
 
-/// The areas that the list splits out, as keeps are typed.
+/// The areas that the list splits out, as keeps are typed. Where areas overlap, the first one has
+/// the cell: they come in the order in which they were typed.
 fn areas(file: &ChangeFile) -> Vec<String> {
     let all = file.changes.iter().map(|change| &change.of).chain(&file.unchanged);
     let mut areas: Vec<String> =
         all.filter_map(|of| of.area.as_ref().map(|area| format!("area:{area}"))).collect();
-    areas.sort();
+    let setting = |wanted: &str| {
+        let held = file.settings.iter().find(|(name, _)| name == wanted);
+        held.map_or("", |(_, typed)| typed).split(',').map(str::trim).collect::<Vec<&str>>()
+    };
+    let kept = setting("keep");
+    let kept = kept.iter().filter_map(|text| text.strip_prefix("area:")).map(str::trim);
+    let shaded = setting("keep-shading");
+    let typed: Vec<String> =
+        kept.chain(shaded.iter().copied()).map(|area| format!("area:{area}")).collect();
+    let place = |area: &String| typed.iter().position(|held| held == area).unwrap_or(typed.len());
+    areas.sort_by(|one, other| place(one).cmp(&place(other)).then(one.cmp(other)));
     areas.dedup();
     areas
 }
