@@ -149,8 +149,8 @@ fn bad_color(text: &str, reason: &str, remedy: &str) -> Error {
 mod tests {
     use super::*;
 
-    fn color(text: &str, reading: Reading) -> Option<Color> {
-        match parse(text, &reading) {
+    fn color(text: &str, reading: &Reading) -> Option<Color> {
+        match parse(text, reading) {
             Ok(Asked::Color(color)) => Some(color),
             _ => None,
         }
@@ -162,10 +162,10 @@ mod tests {
         for text in
             ["#4a6b3c", " #4A6B3C ", "0x4A6B3C", "#4a6b3cff", "rgb(74, 107, 60)", "RGB(74 107 60)"]
         {
-            assert_eq!(color(text, Reading::default()), Some(moss), "{text}");
+            assert_eq!(color(text, &Reading::default()), Some(moss), "{text}");
         }
         let alpha_first = Reading { alpha_first: true, ..Reading::default() };
-        assert_eq!(color("#FF4A6B3C", alpha_first), Some(moss));
+        assert_eq!(color("#FF4A6B3C", &alpha_first), Some(moss));
     }
 
     #[test]
@@ -173,10 +173,10 @@ mod tests {
         let d50 = Conditions::parse("D50/2").unwrap();
         let reading =
             Reading { conditions: Some(d50), origin: Some(Origin::Meter), ..Reading::default() };
-        let found = color("lab(42.1 -18.3 22.7)", reading).unwrap();
+        let found = color("lab(42.1 -18.3 22.7)", &reading).unwrap();
         assert_eq!(found.conditions(), d50);
         assert_eq!(found.origin(), Origin::Meter);
-        let found = color("lab(42.1, \u{2212}18.3, 22.7)", Reading::default()).unwrap();
+        let found = color("lab(42.1, \u{2212}18.3, 22.7)", &Reading::default()).unwrap();
         assert_eq!(found.lab(), Lab::new(42.1, -18.3, 22.7).unwrap());
         assert_eq!(found.conditions(), Conditions::TEXTILE);
     }

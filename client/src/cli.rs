@@ -402,6 +402,10 @@ pub(crate) struct ReadingArgs {
     /// Eight hex digits have alpha first.
     #[arg(long)]
     pub(crate) alpha_first: bool,
+    /// Which measurement of a CxF3 file is meant where a color has several: M0 (lit by a lamp), M1
+    /// (by daylight), M2 (without ultraviolet), M3 (through polarizers), or a specification's Id.
+    #[arg(long, value_name = "M1")]
+    pub(crate) measurement: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -12,18 +12,21 @@ use crate::cli::{FilterArgs, LightsArgs, MeasureArgs, ReadingArgs};
 use crate::failure::{Failure, Result};
 
 /// What holds for colors that do not state it themselves.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Reading {
     pub(crate) conditions: Option<Conditions>,
     pub(crate) origin: Option<Origin>,
     pub(crate) alpha_first: bool,
+    /// Which of several measurements of a file is meant.
+    pub(crate) measurement: Option<String>,
 }
 
 impl Reading {
     pub(crate) fn checked(typed: &ReadingArgs) -> Result<Self> {
         let conditions = typed.white.as_deref().map(conditions).transpose()?;
         let origin = typed.origin.as_deref().map(origin).transpose()?;
-        Ok(Self { conditions, origin, alpha_first: typed.alpha_first })
+        let measurement = typed.measurement.as_deref().map(measurement).transpose()?;
+        Ok(Self { conditions, origin, alpha_first: typed.alpha_first, measurement })
     }
 }
 
@@ -108,6 +111,15 @@ fn conditions(text: &str) -> Result<Conditions> {
     Conditions::parse(text).ok_or_else(|| {
         unknown("--white", text, "lights are A, D50, D65, FL2, FL11 and LED-B3, observers 2 and 10: write for example D65/10")
     })
+}
+
+fn measurement(text: &str) -> Result<String> {
+    match text.trim() {
+        "" => {
+            Err(unknown("--measurement", text, "write M0, M1, M2 or M3, or a specification's Id"))
+        }
+        named => Ok(named.to_owned()),
+    }
 }
 
 fn origin(text: &str) -> Result<Origin> {

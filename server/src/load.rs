@@ -170,6 +170,7 @@ fn load_file(path: &Path) -> Result<Loaded, Vec<LoadProblem>> {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     read(&bytes, &options).map_err(|refused| {
         let mut problems: Vec<_> = refused.problems.into_iter().map(LoadProblem::Table).collect();

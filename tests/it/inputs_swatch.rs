@@ -46,23 +46,29 @@ fn swatches_of_ink_are_refused_by_name_and_the_others_are_exact() {
                 CMYK without a profile is not a color: any reading is approximate";
     let gray = "swatch 4 `Ash` at byte 176: `0.5` is not a usable color: \
                 gray without a profile is not a color: any reading is approximate";
-    check_told(name, &[(cmyk, remedy), (gray, remedy)]);
+    let lab = "swatch 2 `Ice pond` at byte 82: `76 -8.5 -9` is not a usable color: \
+               Lab without a light and observer: a swatch exchange file cannot state them";
+    let white = "drawing programs usually mean D50/2, so `--white D50/2`";
+    check_told(name, &[(lab, white), (cmyk, remedy), (gray, remedy)]);
     // The same file up to the block of the third swatch, and saying so.
     let mut good = bytes(name)[..126].to_vec();
     good[11] = 3;
-    let loaded = loaded(&good, &options(name));
+    let refused = table::read(&good, &options(name)).unwrap_err();
+    assert_eq!(refused.problems.len(), 1, "{refused:?}");
+    let print = Conditions::parse("D50/2").unwrap();
+    let said = ReadOptions { conditions: Some(print), ..options(name) };
+    let loaded = loaded(&good, &said);
     assert_eq!(codes(&loaded), ["Moss path", "Ice pond"]);
     assert_eq!(colors(&loaded), ["#4a6b3c", ""]);
     assert_eq!(labs(&loaded)[1], [76.0, -8.5, -9.0]);
-    assert_eq!(loaded.table.threads()[1].color.conditions(), Conditions::TEXTILE);
+    assert_eq!(loaded.table.threads()[1].color.conditions(), print);
+    assert_eq!(loaded.table.threads()[0].color.conditions(), Conditions::SCREEN);
     assert_eq!(
         notices(&loaded),
         [
             "the names of 1 group are not kept: Group A",
             "groups begin and end unevenly: read as they stand",
             "a swatch exchange file has no codes: each color's name is its code",
-            "no illuminant or observer stated for 1 row: taken as D65/10°; \
-             say otherwise with `--white D50/2`",
             "no origin stated for 1 row: taken as unknown; \
              say `--origin meter` when a color meter gave them",
         ]

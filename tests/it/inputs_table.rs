@@ -11,6 +11,7 @@ pub(super) fn options(name: &str) -> ReadOptions {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     }
 }
 

@@ -39,6 +39,7 @@ fn read_options(name: &str) -> ReadOptions {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     }
 }
 

@@ -44,6 +44,7 @@ fn thread_colors() -> BTreeSet<[u8; 3]> {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     let table = read(&bytes, &options).expect("a good table").table;
     let rgb = |color: Srgb8| [color.red, color.green, color.blue];

@@ -21,6 +21,7 @@ fn table(name: &str) -> Table {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     table::read(&std::fs::read(path).expect("an example table"), &options).expect("it loads").table
 }

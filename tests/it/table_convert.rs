@@ -28,6 +28,7 @@ fn read(path: &str, id: &str) -> table::Loaded {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     table::read(&std::fs::read(path).unwrap(), &options).unwrap()
 }

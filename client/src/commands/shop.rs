@@ -86,7 +86,7 @@ impl Shop {
         }
         let mut files: Vec<&Path> = typed.tables.iter().map(PathBuf::as_path).collect();
         let from_id = from.map(|name| from_table(name, &mut files)).transpose()?;
-        let tables = load(&files, reading, printer)?;
+        let tables = load(&files, &reading, printer)?;
         let chosen =
             tables.iter().take(typed.tables.len()).map(|table| table.id().clone()).collect();
         let backend = Box::new(Embedded::new(Catalog::build(tables)));
@@ -105,7 +105,7 @@ impl Shop {
     ///
     /// All problems are reported at once.
     pub(crate) fn resolve(&mut self, texts: &[String]) -> Result<Vec<Standard>> {
-        let reading = self.reading;
+        let reading = self.reading.clone();
         self.resolve_by(texts, &|text| asked::parse(text, &reading))
     }
 
@@ -346,18 +346,19 @@ pub(crate) fn connect(server: &str, _: &Printer) -> Result<Box<dyn Backend>> {
 }
 
 /// How a table file is read.
-pub(crate) fn read_options(path: &Path, name: Option<&TableId>, reading: Reading) -> ReadOptions {
+pub(crate) fn read_options(path: &Path, name: Option<&TableId>, reading: &Reading) -> ReadOptions {
     ReadOptions {
         id: name.cloned().unwrap_or_else(|| TableId::from_any(&stem(path))),
         source_name: path.to_string_lossy().into_owned(),
         conditions: reading.conditions,
         origin: reading.origin,
         alpha_first: reading.alpha_first,
+        measurement: reading.measurement.clone(),
     }
 }
 
 /// Reads all files, or reports all their problems.
-fn load(files: &[&Path], reading: Reading, printer: &mut Printer) -> Result<Vec<Table>> {
+fn load(files: &[&Path], reading: &Reading, printer: &mut Printer) -> Result<Vec<Table>> {
     let (mut tables, mut problems, mut unlisted) = (Vec::<Table>::new(), Vec::new(), 0);
     for path in files {
         let options = read_options(path, None, reading);

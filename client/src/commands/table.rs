@@ -45,7 +45,7 @@ fn read(typed: &TableFiles, keep: Keep, printer: &mut Printer) -> Result<Exit> {
     let mut backend = backend(typed.reading.server.as_deref(), keep, printer)?;
     let (mut done, mut problems, mut worst) = (Vec::new(), Vec::new(), Exit::Done);
     for path in &typed.files {
-        match read_one(path, name.as_ref(), reading, keep, backend.as_mut()) {
+        match read_one(path, name.as_ref(), &reading, keep, backend.as_mut()) {
             Ok(imported) => {
                 let source = path.to_string_lossy();
                 show_notices(&source, &imported.notices, usize::MAX, printer);
@@ -98,7 +98,7 @@ fn no_server(command: &str) -> Failure {
 fn read_one(
     path: &Path,
     name: Option<&TableId>,
-    reading: Reading,
+    reading: &Reading,
     keep: Keep,
     backend: &mut dyn Backend,
 ) -> Result<Imported> {

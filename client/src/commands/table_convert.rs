@@ -39,7 +39,7 @@ pub(super) fn run(typed: &TableConvert, printer: &mut Printer) -> Result<Exit> {
     let mut outputs = Outputs::beside(&[&typed.file], typed.force);
     outputs.add(&typed.output)?;
 
-    let options = read_options(&typed.file, name.as_ref(), reading);
+    let options = read_options(&typed.file, name.as_ref(), &reading);
     let mut backend = Embedded::default();
     let read = backend.import_table(&files::read(&typed.file)?, &options)?;
     show_notices(&options.source_name, &read.notices, usize::MAX, printer);
@@ -89,6 +89,7 @@ fn written(table: &Table, form: Form) -> Result<String> {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     match dyekin_core::table::read(text.as_bytes(), &options) {
         Ok(again) if again.table.hash() == table.hash() => Ok(text),

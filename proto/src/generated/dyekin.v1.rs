@@ -3270,6 +3270,11 @@ pub struct ImportTableHeader {
     /// the last 1,024 ids. Empty means none. Ignored with `validate_only`.
     #[prost(string, tag = "7")]
     pub request_id: ::prost::alloc::string::String,
+    /// Which measurement of a CxF3 object is meant where it has several: M0 to M3 (ISO 13655), or the
+    /// id of a specification of the document, at most 255 characters. Empty means that such an object
+    /// is refused. Other formats do not use it.
+    #[prost(string, tag = "8")]
+    pub measurement: ::prost::alloc::string::String,
 }
 /// One message of an import.
 #[derive(Clone, PartialEq, Eq, Hash, ::prost::Message)]

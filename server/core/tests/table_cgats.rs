@@ -15,6 +15,7 @@ fn options() -> ReadOptions {
         conditions: None,
         origin: Some(Origin::Meter),
         alpha_first: false,
+        measurement: None,
     }
 }
 

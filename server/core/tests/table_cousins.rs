@@ -15,6 +15,7 @@ fn options() -> ReadOptions {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     }
 }
 

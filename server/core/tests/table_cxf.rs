@@ -15,6 +15,7 @@ fn options() -> ReadOptions {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     }
 }
 
@@ -145,7 +146,7 @@ fn one_of_several_colors_is_chosen_by_its_specification_only() {
         assert_eq!(Some(loaded.table.threads()[0].color.conditions()), Conditions::parse(white));
     }
     let alike = text.replace("D65", "D50").replace("10_Degree", "2_Degree");
-    check_told(&alike, &[("line 2, object o1 `Moss o1`: has 2 colors", "under one specification")]);
+    check_told(&alike, &[("line 2, object o1 `Moss o1`: has 2 colors", "`--measurement s1`")]);
     let same = alike.replace(">51<", ">50<").replace(">3<", ">1<").replace(">4<", ">2<");
     assert_eq!(lab(&loaded(&same).table.threads()[0]), [50.0, 1.0, 2.0]);
 }
@@ -355,7 +356,7 @@ fn an_object_with_a_spectrum_only_gives_the_lab_of_the_light_that_is_asked_for()
     let bad = text.replacen("0.18", "x", 1);
     check_told(&bad, &[("line 2, object o1 `Moss o1`: `x`: not a number", "42.15")]);
     let two = text.replace("</ColorValues>", &(spectrum("v", "0.2 0.3") + "</ColorValues>"));
-    check_told(&two, &[("line 2, object o1 `Moss o1`: has 2 colors: w, v", "one specification")]);
+    check_told(&two, &[("line 2, object o1 `Moss o1`: has 2 spectra: w, v", "`--measurement w`")]);
 }
 
 #[test]

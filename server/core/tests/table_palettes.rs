@@ -4,15 +4,20 @@
 #![cfg(test)]
 
 use dyekin_core::table::{self, Loaded, ReadOptions, Refused};
-use dyekin_core::{Origin, TableId};
+use dyekin_core::{Conditions, Origin, TableId};
 
 fn read(bytes: &[u8]) -> Result<Loaded, Refused> {
+    read_under(bytes, Conditions::parse("D50/2"))
+}
+
+fn read_under(bytes: &[u8], conditions: Option<Conditions>) -> Result<Loaded, Refused> {
     let options = ReadOptions {
         id: TableId::from_any("palette"),
         source_name: "t".into(),
-        conditions: None,
+        conditions,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     table::read(bytes, &options)
 }
@@ -206,6 +211,29 @@ fn every_swatch_that_cannot_be_read_is_told_by_number_name_and_byte() {
             ("swatch 8 `` at byte 246: the name holds NUL", "cut off"),
         ],
     );
+}
+
+#[test]
+fn the_white_of_lab_swatches_is_asked_for_once_and_never_assumed() {
+    let listed = color("Sky", b"RGB ", &[0.0, 0.5, 1.0]);
+    let labs = ["One", "Two", "Three"].map(|name| color(name, b"LAB ", &[0.5, 1.0, -2.0]));
+    let bytes = file(&[&[listed.clone()][..], &labs].concat());
+    let refused = read_under(&bytes, None).unwrap_err();
+    assert_eq!(refused.problems.len(), 1, "{refused:?}");
+    let said = refused.problems[0].to_string();
+    let start = "t, swatch 2 `One` at byte 46: `50 1 -2` is not a usable color: Lab without a light \
+                 and observer, as in 2 more swatches";
+    assert!(said.starts_with(start), "{said}");
+    let hint = refused.problems[0].hint().unwrap();
+    assert!(hint.contains("`--white D50/2`") && hint.contains("`--white D65/10`"), "{hint}");
+    for white in ["D50/2", "D65/10"] {
+        let white = Conditions::parse(white);
+        let loaded = read_under(&bytes, white).unwrap();
+        assert_eq!(Some(loaded.table.threads()[1].color.conditions()), white);
+        assert!(!notices(&loaded).iter().any(|text| text.contains("illuminant")));
+    }
+    // Without a Lab there is nothing to ask.
+    assert!(read_under(&file(&[listed]), None).is_ok());
 }
 
 #[test]

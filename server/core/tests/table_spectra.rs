@@ -13,6 +13,7 @@ fn options() -> ReadOptions {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     }
 }
 

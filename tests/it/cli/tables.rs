@@ -128,3 +128,24 @@ fn bad_numbers_formulas_and_files_are_refused() {
         assert!(said.out.is_empty(), "{}", said.out);
     }
 }
+
+#[test]
+fn a_file_measured_several_times_is_asked_about_and_read_as_told() {
+    let name = "a_file_measured_several_times_is_asked_about_and_read_as_told";
+    let file = "data/cli/thrice.cxf";
+    let said = golden(name, None, WIDE, &["table", "check", file]);
+    assert_eq!(said.exit, Exit::Input);
+    assert!(said.err.contains("M1 by daylight"), "{}", said.err);
+    let folder = Folder::new("thrice");
+    let mut written = Vec::new();
+    for wanted in ["M0", "m1", "cs-cut"] {
+        let out = folder.path(&format!("{wanted}.csv"));
+        let said = dyekin(&["table", "convert", file, "-o", &out, "--measurement", wanted]);
+        assert_eq!(said.exit, Exit::Done, "{}", said.err);
+        written.push(fs::read_to_string(&out).unwrap());
+    }
+    written.dedup();
+    assert_eq!(written.len(), 3, "three measurements, three tables");
+    let refused = dyekin(&["match", "#4a6b3c", "--table", file, "--measurement", " "]);
+    assert!(refused.err.contains("--measurement ` `"), "{}", refused.err);
+}

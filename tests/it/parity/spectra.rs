@@ -184,3 +184,36 @@ fn commands_over_lights_say_the_same_words() {
         assert_eq!(said(&here.concat()), said(&there.concat()), "{typed}");
     }
 }
+
+#[test]
+fn what_a_file_leaves_open_is_asked_for_and_answered_alike() {
+    let Lit { served, .. } = Lit::start();
+    let (mut here, mut there) = (Embedded::default(), served.remote());
+    let swatches = fs::read("data/inputs/swatches-rgb-lab-cmyk-gray.ase").unwrap();
+    // The swatches of RGB and Lab alone: the file says how many blocks it has.
+    let mut swatches = swatches[..126].to_vec();
+    swatches[11] = 3;
+    let thrice = fs::read("data/cli/thrice.cxf").unwrap();
+    let white = Conditions::parse("D50/2");
+    for (bytes, conditions, measurement, loads) in [
+        (&swatches, None, None, false),
+        (&swatches, white, None, true),
+        (&thrice, None, None, false),
+        (&thrice, None, Some("M1"), true),
+        (&thrice, None, Some("cs-cut"), true),
+        (&thrice, None, Some("M3"), false),
+    ] {
+        let measurement = measurement.map(str::to_owned);
+        let options = ReadOptions { conditions, measurement, ..read_options("open") };
+        let left = here.import_table(bytes, &options);
+        assert_eq!(left, there.import_table(bytes, &options), "{options:?}");
+        assert_eq!(left.is_ok(), loads, "{options:?}: {left:?}");
+    }
+    for typed in
+        ["table check data/cli/thrice.cxf", "table check data/cli/thrice.cxf --measurement M2"]
+    {
+        let asked: Vec<String> = typed.split_whitespace().map(str::to_owned).collect();
+        let there = [asked.clone(), vec!["--server".to_owned(), served.url()]].concat();
+        assert_eq!(said(&asked), said(&there), "{typed}");
+    }
+}

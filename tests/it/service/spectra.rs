@@ -16,6 +16,7 @@ async fn range() -> TestServer {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     let bytes = std::fs::read("../data/spectra/fallowmere.csv").unwrap();
     TestServer::start(Catalog::build([table::read(&bytes, &options).unwrap().table])).await

@@ -36,6 +36,7 @@ pub(super) fn import_header(
         alpha_first: options.alpha_first,
         validate_only,
         request_id: String::new(),
+        measurement: options.measurement.clone().unwrap_or_default(),
     };
     let payload = Some(wire::import_table_request::Payload::Header(header));
     wire::ImportTableRequest { payload }

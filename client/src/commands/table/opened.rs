@@ -34,11 +34,11 @@ pub(super) fn open(
             let ids = names.iter().map(|name| at_server(name, server)).collect::<Result<_>>()?;
             Ok(Opened { backend: connect(server, printer)?, ids })
         }
-        None => here(names, read, printer),
+        None => here(names, &read, printer),
     }
 }
 
-fn here(names: &[&PathBuf], reading: Reading, printer: &mut Printer) -> Result<Opened> {
+fn here(names: &[&PathBuf], reading: &Reading, printer: &mut Printer) -> Result<Opened> {
     let mut backend = Embedded::default();
     let (mut ids, mut problems, mut more) = (Vec::new(), Vec::new(), 0);
     for name in names {

@@ -16,6 +16,7 @@ fn range(name: &str) -> Vec<Thread> {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     read(&std::fs::read(path).unwrap(), &options).unwrap().table.threads().to_vec()
 }

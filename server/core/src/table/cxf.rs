@@ -101,6 +101,8 @@ struct Specification {
     illuminant: String,
     observer: String,
     measurement: String,
+    /// What the device lit the sample with.
+    illumination: String,
     /// First wavelength and step of spectra, in nm.
     start: String,
     increment: String,
@@ -417,6 +419,7 @@ impl Walk {
                 "Illuminant" => &mut specification.illuminant,
                 "Observer" => &mut specification.observer,
                 "MeasurementType" => &mut specification.measurement,
+                "DeviceIllumination" => &mut specification.illumination,
                 _ => return,
             };
             *place = text.to_owned();

@@ -19,6 +19,9 @@ pub struct ReadOptions {
     pub origin: Option<Origin>,
     /// Whether eight hex digits have alpha first.
     pub alpha_first: bool,
+    /// Which measurement of a `CxF3` object is meant: a condition of ISO 13655, `M0` to `M3`, or the id
+    /// of a specification of the document. Without it, an object with several is refused.
+    pub measurement: Option<String>,
 }
 
 /// Something to know about a table that did load.
@@ -69,6 +72,7 @@ pub struct Refused {
 ///     conditions: None,
 ///     origin: None,
 ///     alpha_first: false,
+///     measurement: None,
 /// };
 /// let loaded = table::read(b"code,name,hex\nK-1,Moss path,#4a6b3c\n", &options).unwrap();
 /// assert_eq!(loaded.table.threads().len(), 1);

@@ -163,6 +163,7 @@ pub(super) fn read(bytes: &[u8], rows: &mut Rows<'_>) {
         rows.report.problem(cut(&reason), at_byte(bytes.len()));
     }
     swatches.tell(stated, rows);
+    swatches.ask_for_white(rows);
     swatches.give(rows);
 }
 
@@ -321,6 +322,26 @@ impl Swatches {
         });
     }
 
+    /// Asks for the white of Lab: the format has no place for it.
+    fn ask_for_white(&self, rows: &mut Rows<'_>) {
+        let mut labs = self.good.iter().filter(|swatch| matches!(swatch.paint, Paint::Lab(_)));
+        let Some(first) = labs.next().filter(|_| rows.options.conditions.is_none()) else { return };
+        let others = match labs.count() {
+            0 => String::new(),
+            more => format!(", as in {}", count_more(more)),
+        };
+        let kind = ErrorKind::BadColor {
+            value: first.color().trim().to_owned(),
+            reason: format!(
+                "Lab without a light and observer{others}: a swatch exchange file cannot state them"
+            ),
+            remedy: "say them with `--white`: drawing programs usually mean D50/2, so \
+                     `--white D50/2`; a meter for textiles usually `--white D65/10`"
+                .into(),
+        };
+        rows.report.problem(kind, place(first.number, first.at, &first.name));
+    }
+
     /// Hands the colors on, with their codes.
     fn give(&self, rows: &mut Rows<'_>) {
         let colors: Vec<String> = self.good.iter().map(Swatch::color).collect();
@@ -348,6 +369,10 @@ impl Swatches {
             }
         }
     }
+}
+
+fn count_more(more: usize) -> String {
+    format!("{more} more {}", if more == 1 { "swatch" } else { "swatches" })
 }
 
 /// The place of a swatch: its number for the order, and what a person is shown.

@@ -49,6 +49,9 @@ pub(in crate::grpc) fn import_header(
     let name = path.field("source_name");
     let named =
         problems.within(name, "characters in a name", wire.source_name.chars().count(), 255);
+    let measurement = path.field("measurement");
+    let length = wire.measurement.chars().count();
+    let named = problems.within(measurement, "characters in a name", length, 255) & named;
     let under = match wire.conditions {
         Some(found) => conditions(found, path.field("conditions"), problems).map(Some),
         None => Some(None),
@@ -65,6 +68,7 @@ pub(in crate::grpc) fn import_header(
             conditions: under?,
             origin: origin?,
             alpha_first: wire.alpha_first,
+            measurement: Some(wire.measurement.clone()).filter(|text| !text.is_empty()),
         })
     })?
 }

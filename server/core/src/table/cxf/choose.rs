@@ -24,6 +24,8 @@ struct Meaning {
     illuminant: Option<Illuminant>,
     observer: Option<Observer>,
     is_measured: bool,
+    /// What the sample was lit with.
+    lit: Option<Lit>,
     start_nm: Option<u16>,
     step_nm: Option<u16>,
 }
@@ -31,6 +33,38 @@ struct Meaning {
 impl Meaning {
     fn conditions(self) -> Option<Conditions> {
         Some(Conditions { illuminant: self.illuminant?, observer: self.observer? })
+    }
+}
+
+/// What a sample is lit with by a measuring device: the conditions of ISO 13655.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Lit {
+    /// Incandescent lamp.
+    M0,
+    /// Daylight, its ultraviolet included.
+    M1,
+    /// Ultraviolet left out.
+    M2,
+    /// Polarized.
+    M3,
+}
+
+impl Lit {
+    const ALL: [Self; 4] = [Self::M0, Self::M1, Self::M2, Self::M3];
+
+    fn as_str(self) -> &'static str {
+        match self {
+            Self::M0 => "M0",
+            Self::M1 => "M1",
+            Self::M2 => "M2",
+            Self::M3 => "M3",
+        }
+    }
+
+    /// Reads `M1` or a document's `M1_Daylight`.
+    fn parse(text: &str) -> Option<Self> {
+        let (first, _) = text.split_once('_').unwrap_or((text, ""));
+        Self::ALL.into_iter().find(|known| known.as_str().eq_ignore_ascii_case(first.trim()))
     }
 }
 
@@ -55,6 +89,9 @@ pub(super) fn give(document: &Document, rows: &mut Rows<'_>) {
         .map(|value| value.specification.as_str())
         .collect();
     let meanings = meanings(&document.specifications, &used, rows);
+    if !wanted_is_there(&meanings, rows) {
+        return;
+    }
     let mut told = Told::default();
     for object in &document.objects {
         if rows.is_full {
@@ -98,8 +135,9 @@ fn meanings<'d>(
             refuse("an observer", &said.observer);
         }
         let is_measured = said.measurement.ends_with("_Reflectance");
+        let lit = Lit::parse(&said.illumination);
         let [start_nm, step_nm] = [&said.start, &said.increment].map(|text| nanometers(text));
-        let meaning = Meaning { illuminant, observer, is_measured, start_nm, step_nm };
+        let meaning = Meaning { illuminant, observer, is_measured, lit, start_nm, step_nm };
         meanings.insert(id.as_str(), meaning);
     }
     meanings
@@ -125,7 +163,11 @@ fn choose<'o>(
     meanings: &BTreeMap<&str, Meaning>,
     rows: &mut Rows<'_>,
 ) -> Option<&'o Value> {
-    let of_form = |form| object.values.iter().filter(move |value| value.form == form);
+    let Some(values) = wanted(object, meanings, rows) else {
+        refuse_other(object, meanings, rows);
+        return None;
+    };
+    let of_form = |form| values.iter().copied().filter(move |value| value.form == form);
     let Some(form) = Form::ALL.into_iter().find(|form| of_form(*form).next().is_some()) else {
         refuse_empty(object, rows);
         return None;
@@ -148,6 +190,70 @@ fn choose<'o>(
     }
     refuse_many(object, &candidates, meanings, rows);
     None
+}
+
+/// Whether the measurement that was asked for is one of the document's.
+fn wanted_is_there(meanings: &BTreeMap<&str, Meaning>, rows: &mut Rows<'_>) -> bool {
+    let Some(wanted) = rows.options.measurement.as_deref() else { return true };
+    if meanings.iter().any(|(id, meaning)| is_meant(id, *meaning, wanted)) {
+        return true;
+    }
+    let named: Vec<String> =
+        meanings.iter().take(NAMED).map(|(id, meaning)| spelled(id, *meaning)).collect();
+    let more = if meanings.len() > NAMED { ", …" } else { "" };
+    let remedy = match named.as_slice() {
+        [] => "the document has no specifications: leave `--measurement` out".to_owned(),
+        _ => format!("its specifications are {}{more}", named.join(", ")),
+    };
+    let kind = ErrorKind::BadValue {
+        value: wanted.to_owned(),
+        reason: "no measurement of this document is that".into(),
+        remedy,
+    };
+    rows.report.problem(kind, Place::default());
+    false
+}
+
+fn is_meant(id: &str, meaning: Meaning, wanted: &str) -> bool {
+    let by_light = || meaning.lit.is_some_and(|lit| lit.as_str().eq_ignore_ascii_case(wanted));
+    id == wanted || by_light()
+}
+
+/// A specification for a message: its id, and what the sample was lit with.
+fn spelled(id: &str, meaning: Meaning) -> String {
+    let lit = meaning.lit.map(|lit| format!(" ({})", lit.as_str()));
+    format!("{}{}", shown(id), lit.unwrap_or_default())
+}
+
+/// The values of an object that may be meant: of each form those of the measurement asked for, else
+/// those that do not say what the sample was lit with. `None` when the object has only others.
+fn wanted<'o>(
+    object: &'o Object,
+    meanings: &BTreeMap<&str, Meaning>,
+    rows: &Rows<'_>,
+) -> Option<Vec<&'o Value>> {
+    let values = || object.values.iter();
+    let Some(wanted) = rows.options.measurement.as_deref() else { return Some(values().collect()) };
+    let is_meant = |value: &Value| is_meant(&value.specification, meaning(value, meanings), wanted);
+    let is_unsaid = |value: &Value| meaning(value, meanings).lit.is_none();
+    let none_meant = |form| !values().any(|value| value.form == form && is_meant(value));
+    let may_be = |value: &&Value| is_meant(value) || (is_unsaid(value) && none_meant(value.form));
+    let says_others = meanings.contains_key(wanted) || !values().all(is_unsaid);
+    if says_others && !object.values.is_empty() && !values().any(is_meant) {
+        return None;
+    }
+    Some(values().filter(may_be).collect())
+}
+
+fn refuse_other(object: &Object, meanings: &BTreeMap<&str, Meaning>, rows: &mut Rows<'_>) {
+    let wanted = rows.options.measurement.clone().unwrap_or_default();
+    let specifications: BTreeSet<&str> =
+        object.values.iter().map(|value| value.specification.as_str()).collect();
+    let meaning = |id: &str| meanings.get(id).copied().unwrap_or_default();
+    let named: Vec<String> =
+        specifications.iter().take(NAMED).map(|id| spelled(id, meaning(id))).collect();
+    let reason = format!("has nothing of {}, only of {}", shown(&wanted), named.join(", "));
+    refuse(object, reason, "say another `--measurement`, or take the object out", rows);
 }
 
 fn refuse_empty(object: &Object, rows: &mut Rows<'_>) {
@@ -175,18 +281,45 @@ fn refuse_many(
         .iter()
         .take(NAMED)
         .map(|value| {
-            let light = meaning(value, meanings).conditions();
-            let light = light.map(|light| format!(" ({light})")).unwrap_or_default();
-            format!("{}{light}", shown(&value.specification))
+            let meaning = meaning(value, meanings);
+            let light = meaning.conditions().map(|light| format!(" ({light})"));
+            format!("{}{}", spelled(&value.specification, meaning), light.unwrap_or_default())
         })
         .collect();
-    let reason = format!("has {} colors: {}", candidates.len(), named.join(", "));
-    let remedy = if lights.len() == candidates.len() {
-        "say which with `--white`, such as `--white D65/10`"
-    } else {
-        "export the colors under one specification"
-    };
-    refuse(object, reason, remedy, rows);
+    let spectra = candidates.iter().all(|value| value.form == Form::Spectrum);
+    let what = if spectra { "spectra" } else { "colors" };
+    let reason = format!("has {} {what}: {}", candidates.len(), named.join(", "));
+    let remedy = which(candidates, &lights, meanings);
+    refuse(object, reason, &remedy, rows);
+}
+
+/// What to say to have one of several values taken.
+fn which(
+    candidates: &[&Value],
+    lights: &BTreeSet<Option<Conditions>>,
+    meanings: &BTreeMap<&str, Meaning>,
+) -> String {
+    let lit: BTreeSet<Option<&str>> =
+        candidates.iter().map(|value| meaning(value, meanings).lit.map(Lit::as_str)).collect();
+    let ids: BTreeSet<&str> = candidates.iter().map(|value| value.specification.as_str()).collect();
+    if lights.len() == candidates.len() {
+        return "say which with `--white`, such as `--white D65/10`".into();
+    }
+    if lit.len() == candidates.len() && !lit.contains(&None) {
+        let lit: Vec<&str> = lit.into_iter().flatten().collect();
+        return format!(
+            "say which with `--measurement`: {} (M0 was lit by a lamp, M1 by daylight, M2 without \
+             ultraviolet, M3 through polarizers)",
+            lit.join(", ")
+        );
+    }
+    match candidates.first().filter(|_| ids.len() == candidates.len()) {
+        Some(first) => format!(
+            "say which with `--measurement`, such as `--measurement {}`",
+            shown(&first.specification)
+        ),
+        None => "export the colors under one specification".into(),
+    }
 }
 
 fn refuse(object: &Object, reason: String, remedy: &str, rows: &mut Rows<'_>) {
@@ -275,9 +408,17 @@ fn spectrum(
     let spectra: Vec<&Value> =
         object.values.iter().filter(|it| it.form == Form::Spectrum).collect();
     let own = spectra.iter().find(|it| it.specification == value.specification);
-    match (own, spectra.as_slice()) {
+    let meant = rows.options.measurement.as_deref();
+    let lit = meaning(value, meanings).lit.map(Lit::as_str);
+    let asked = meant.or(lit).and_then(|meant| {
+        let is_meant = |it: &&&Value| is_meant(&it.specification, meaning(it, meanings), meant);
+        let mut found = spectra.iter().filter(is_meant);
+        found.next().filter(|_| found.next().is_none())
+    });
+    match (own.or(asked), spectra.as_slice()) {
         (_, []) => Spectral::Absent,
-        (Some(only), _) | (None, [only]) => read(only).unwrap_or(Spectral::Idle),
+        (Some(only), _) => read(only).unwrap_or(Spectral::Idle),
+        (None, [only]) if meant.is_none() => read(only).unwrap_or(Spectral::Idle),
         (None, _) => {
             told.undecided.note(object.line);
             Spectral::Absent
@@ -384,7 +525,7 @@ impl Told {
         self.undecided.tell(report, |count| {
             format!(
                 "{} with a color and several spectra, none of the color's own specification: \
-                 no spectrum is kept",
+                 no spectrum is kept; say which with `--measurement M1`",
                 count_of(count)
             )
         });
