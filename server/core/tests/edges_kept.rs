@@ -40,6 +40,7 @@ fn quillmoor() -> Catalog {
         conditions: None,
         origin: None,
         alpha_first: false,
+        measurement: None,
     };
     let bytes = include_bytes!("../../../data/quillmoor.csv");
     Catalog::build([table::read(bytes, &options).unwrap().table])
