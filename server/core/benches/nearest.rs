@@ -14,7 +14,7 @@ mod rounds;
 
 use std::hint::black_box;
 
-use dyekin_core::nearest::{NearestOptions, ThreadFilter, nearest, nearest_many};
+use dyekin_core::nearest::{InstructionSet, NearestOptions, ThreadFilter, nearest, nearest_many};
 use dyekin_core::table::{Code, Table, TableId, Thread};
 use dyekin_core::watch::Patient;
 use dyekin_core::{Catalog, Color, Conditions, Formula, Lab, Origin};
@@ -22,7 +22,7 @@ use palette::color_difference::Ciede2000;
 use rounds::{ROUNDS, Turn, medians};
 
 /// Colors asked in one round of the index.
-const QUESTIONS: usize = 1_024;
+const QUESTIONS: usize = 8_192;
 
 /// Formula evaluations of one round of the plain scan, about.
 const SCANNED: usize = 1_000_000;
@@ -30,6 +30,7 @@ const SCANNED: usize = 1_000_000;
 fn main() {
     let only: Option<usize> = std::env::args().find_map(|argument| argument.parse().ok());
     let wanted = |rows: usize| only.is_none_or(|only| only == rows);
+    println!("vector instructions: {}", InstructionSet::best());
     println!("medians of {ROUNDS} rounds, nanoseconds of thread CPU time a question, CIEDE2000");
     println!(
         "rows       table           plain scan    nearest 1         nearest 5         many              1 as near"

@@ -322,7 +322,8 @@ struct Asked<'a> {
 impl<'c> Shelf<'c> {
     fn blends(&self, asked: &Asked<'_>, tally: &mut Tally) -> Result<Vec<Hit<'c>>> {
         let mut found = Vec::new();
-        for (face, part) in self.held.faces(asked.standard, asked.options.adaptation)? {
+        let faces = self.held.faces(asked.standard, asked.options.adaptation)?;
+        for (face, part) in faces.into_iter().flatten() {
             let question =
                 Question { standard: face.lab(), part, without: self.left_out(asked.without) };
             let search = Search::new(&self.tree, question, asked.options, asked.watch);
@@ -349,7 +350,8 @@ impl<'c> Shelf<'c> {
         };
         let measure = Measure { formula: options.formula, adaptation: options.adaptation };
         let watch = asked.watch;
-        let around = Around { count: 1, more: None, measure, limit: None, admit: &admit, watch };
+        let around =
+            Around { count: 1, more: None, measure, limit: None, admit: Some(&admit), watch };
         let found = self.held.near(asked.standard, &around, tally)?.pop();
         Ok(found.and_then(|near| {
             let thread = self.held.thread_at(near.row)?;

@@ -25,7 +25,7 @@ pub struct CatalogTable {
     table: Table,
     /// The table's rows in the order of their codes: the index breaks ties by its own row numbers,
     /// which are places in this list.
-    by_code: Vec<usize>,
+    by_code: Vec<u32>,
     index: LabIndex,
     /// Conditions of the measured colors: a table has one set of them.
     measured: Option<Conditions>,
@@ -38,9 +38,9 @@ impl CatalogTable {
     #[must_use]
     pub fn new(table: Table) -> Self {
         let threads = table.threads();
-        let mut by_code: Vec<usize> = (0..threads.len()).collect();
-        by_code.sort_by_key(|row| threads.get(*row).map(|thread| &thread.code));
-        let in_order = by_code.iter().filter_map(|row| threads.get(*row));
+        let mut by_code: Vec<u32> = (0..).take(threads.len()).collect();
+        by_code.sort_unstable_by_key(|row| threads.get(*row as usize).map(|thread| &thread.code));
+        let in_order = by_code.iter().filter_map(|row| threads.get(*row as usize));
         let index = LabIndex::build(in_order.map(|thread| thread.color.lab()));
         let mut colors = threads.iter().map(|thread| &thread.color);
         let measured = colors.find(|color| color.origin().is_measured());
@@ -63,7 +63,7 @@ impl CatalogTable {
 
     /// The thread at a row of the index.
     pub(crate) fn thread_at(&self, row: usize) -> Option<&Thread> {
-        self.by_code.get(row).and_then(|row| self.table.threads().get(*row))
+        self.by_code.get(row).and_then(|row| self.table.threads().get(*row as usize))
     }
 
     /// The conditions of the table's colors: those of its measured threads, else of its first one.

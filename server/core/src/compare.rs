@@ -364,7 +364,7 @@ fn stand_in(
     let admit = |row: usize| {
         held.thread_at(row).is_some_and(|other| may(other) && missing.is_kin_of(other))
     };
-    let around = Around { count: 1, more: None, measure, limit: None, admit: &admit, watch };
+    let around = Around { count: 1, more: None, measure, limit: None, admit: Some(&admit), watch };
     let near = held.near(&missing.color, &around, &mut Tally::default())?;
     let nearest = near.first().and_then(|near| Some((held.thread_at(near.row)?, near.difference)));
     let whole = |(thread, difference): (&Thread, Difference)| StandIn {

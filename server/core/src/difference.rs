@@ -1,7 +1,7 @@
 //! How far two colors look apart: the formulas, their parameters and the signed parts.
 //! It does not know threads, limits or the index.
 
-mod cie76;
+pub(crate) mod cie76;
 pub(crate) mod cie94;
 pub(crate) mod ciede2000;
 pub(crate) mod cmc;

@@ -1,48 +1,58 @@
-//! The k-d tree over one table's colors and the search that makes its answers exact.
-//! It does not know threads: it sees rows of colors, and is the only file that names kiddo.
+//! The index over one table's colors and the search that makes its answers exact.
+//! It does not know threads: it sees rows of colors.
 //!
-//! Most formulas are no metrics in CIELAB, so nearness in the tree orders the work and never decides
-//! an answer:
+//! Most formulas are no metrics in CIELAB, so nearness there orders the work and never decides an
+//! answer. The colors lie in blocks of sixteen, in the order of the leaves of a k-d tree (`tree`), and
+//! boxes lie around blocks, around sixteen of those boxes, and so on (`boxes`). A search
 //!
-//! 1. the colors nearest in CIELAB are scored; the k-th best score is the reach,
-//! 2. no color outside a ball around the standard can be within reach, so the tree lists
-//!    those inside it,
-//! 3. each of them gets a lower bound; those that stay under the reach are scored, lowest bound
-//!    first, and the reach shrinks with each better one.
+//! 1. measures the colors of a few near blocks; what their differences are at most gives the reach,
+//!    beyond which no color can answer,
+//! 2. makes a quadratic form that stays below the formula for all colors within reach, for CIEDE2000
+//!    by `bound` and for the others by `direct`, and drops each box whose least value is beyond it,
+//! 3. measures the colors of the blocks that are left, and the reach shrinks with each better one,
+//! 4. scores those that may still be within reach by the formula itself.
 //!
-//! For CIEDE2000 the ball and the bound come from `bound`, then `tight`; for every other formula from
-//! `direct`, where the bound is the formula's own square.
-//!
-//! Every score is the formula's own. Equal CIELAB values are one point with several rows.
+//! To measure is to say in which range a difference lies: by `kernel` in single precision, many colors
+//! at once, for CIEDE2000. Every score is the formula's own. Equal CIELAB values are one color with
+//! several rows.
 
 mod around;
+mod arrange;
 mod bound;
+mod boxes;
+mod columns;
 mod direct;
 mod hue;
+mod kernel;
+mod ruler;
 mod search;
 mod tight;
+mod tree;
 
 use std::cmp::Ordering;
-use std::collections::HashMap;
 use std::num::NonZero;
-
-use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 use crate::color::Lab;
 use crate::difference::DeltaE;
 use crate::error::Result;
 pub(crate) use around::{Around, Quadratic};
+pub(crate) use arrange::arrange;
 use bound::Extent;
 pub(crate) use bound::with_room;
+use boxes::Boxes;
+pub use columns::InstructionSet;
+use columns::{BLOCK, Colors, single};
+pub use kernel::ManyColors;
 use search::Search;
 pub(crate) use search::{Ask, More};
+use tree::Tree;
 
 /// How much work searches did, for tests that assert work where time cannot be asserted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Tally {
     /// Formula evaluations.
     pub formula_calls: u64,
-    /// Evaluations of a lower bound on a color.
+    /// Colors whose range was taken.
     pub bound_calls: u64,
 }
 
@@ -60,60 +70,68 @@ impl Hit {
     }
 }
 
-/// Colors below which a plain pass beats the tree.
-const SMALL: usize = 48;
+/// Blocks up to which measuring all of them beats the tree.
+const FEW: usize = 12;
 
-/// The tree holds L* times this. A unit of L* weighs more than one of a* or b* for all but neutral
-/// colors, so a ball around the standard then holds fewer colors that a bound must rule out.
-/// House choice: 1 and 1.5 gave more bounds and longer searches on random screen colors.
-const STRETCH: f64 = 2.0;
+/// A color and the place of its rows among all.
+#[derive(Clone, Copy, Debug)]
+struct Held {
+    lab: Lab,
+    rows: (u32, u32),
+}
+
+/// A color that may answer.
+#[derive(Clone, Copy, Debug)]
+struct Candidate<'i> {
+    /// Lower end of its difference.
+    least: f64,
+    lab: Lab,
+    /// Its lowest row.
+    first: u32,
+    others: &'i [u32],
+}
 
 /// An immutable search structure over rows of colors.
 #[derive(Debug)]
 pub(crate) struct LabIndex {
-    /// The different colors.
-    points: Vec<[f64; 3]>,
-    colors: Vec<Lab>,
+    /// The different colors, those near each other in CIELAB mostly near each other here.
+    colors: Vec<Held>,
+    /// The same for the kernel.
+    blocks: Colors,
     /// Rows of each color, ascending, one color after the other.
     rows: Vec<u32>,
-    /// Where the rows of a color start; one entry more than colors.
-    starts: Vec<usize>,
     extent: Extent,
-    /// None for few colors, which are passed over one by one.
-    tree: Option<ImmutableKdTree<f64, 3>>,
+    boxes: Boxes,
+    /// Over the middles of the blocks; none for few blocks.
+    tree: Option<Tree>,
 }
 
 impl LabIndex {
     /// Builds the index; row numbers follow the order of the colors.
     pub(crate) fn build(colors: impl Iterator<Item = Lab>) -> Self {
-        let mut places: HashMap<[u64; 3], usize> = HashMap::new();
-        let mut distinct: Vec<Lab> = Vec::new();
-        let mut grouped: Vec<Vec<u32>> = Vec::new();
-        for (row, color) in (0_u32..).zip(colors) {
-            let place = *places.entry(color.components().map(f64::to_bits)).or_insert_with(|| {
-                distinct.push(color);
-                grouped.push(Vec::new());
-                distinct.len() - 1
-            });
-            if let Some(group) = grouped.get_mut(place) {
-                group.push(row);
-            }
+        let mut colors: Vec<Held> =
+            colors.zip(0..).map(|(lab, row)| Held { lab, rows: (row, row) }).collect();
+        colors.sort_unstable_by_key(|held| (bits(held.lab), held.rows.0));
+        let sorted: Vec<u32> = colors.iter().map(|held| held.rows.0).collect();
+        for (held, place) in colors.iter_mut().zip(0..) {
+            held.rows = (place, place + 1);
         }
-        let points: Vec<[f64; 3]> = distinct.iter().copied().map(Lab::components).collect();
-        let mut starts = vec![0];
-        starts.extend(grouped.iter().scan(0, |end, group| {
-            *end += group.len();
-            Some(*end)
-        }));
-        // The tree refuses more points than a u32 counts; a pass over all is exact as well.
-        let tree = if points.len() < SMALL {
-            None
-        } else {
-            let places: Vec<[f64; 3]> = points.iter().copied().map(stretched).collect();
-            ImmutableKdTree::new_from_slice(&places).ok()
-        };
-        let extent = Extent::of(&points);
-        Self { points, colors: distinct, rows: grouped.concat(), starts, extent, tree }
+        colors.dedup_by(|next, held| {
+            let same = bits(next.lab) == bits(held.lab);
+            if same {
+                held.rows.1 = next.rows.1;
+            }
+            same
+        });
+        colors.shrink_to_fit();
+        arrange(&mut colors, |held| held.lab.components());
+        let rows = in_order(&mut colors, &sorted);
+        drop(sorted);
+        let points = || colors.iter().map(|held| held.lab.components());
+        let boxes = Boxes::of(points());
+        let tree = if colors.len() <= FEW * BLOCK { None } else { Tree::of(boxes.middles()) };
+        let (blocks, extent) = (Colors::of_points(points()), Extent::of(points()));
+        Self { colors, blocks, rows, extent, boxes, tree }
     }
 
     /// The rows nearest to the standard among those admitted, exact for the formula, ordered by
@@ -123,79 +141,54 @@ impl LabIndex {
     ///
     /// [`crate::ErrorKind::Stopped`] when the one who waits no longer does.
     pub(crate) fn nearest(&self, ask: &Ask<'_>, tally: &mut Tally) -> Result<Vec<Hit>> {
-        if self.points.is_empty() || ask.count == 0 {
+        if self.colors.is_empty() || ask.count == 0 {
             return Ok(Vec::new());
         }
         Search::new(self, ask, tally).run()
     }
 
+    fn count_blocks(&self) -> usize {
+        self.colors.len().div_ceil(BLOCK)
+    }
+
+    /// About the `count` blocks nearest in CIELAB, in no order; all of them without a tree.
+    fn near(&self, standard: Lab, count: usize) -> Vec<u32> {
+        let count = NonZero::new(count).filter(|count| count.get() < self.count_blocks());
+        match self.tree.as_ref().zip(count) {
+            Some((tree, count)) => tree.near(standard.components().map(single), count),
+            None => (0..).take(self.count_blocks()).collect(),
+        }
+    }
+
+    /// All about a color that its score needs.
+    fn candidate(&self, least: f64, place: u32) -> Option<Candidate<'_>> {
+        let lab = self.colors.get(place as usize)?.lab;
+        let (first, others) = self.rows_of(place).split_first()?;
+        Some(Candidate { least, lab, first: *first, others })
+    }
+
+    /// The rows of a color, ascending.
     fn rows_of(&self, place: u32) -> &[u32] {
-        let place = place as usize;
-        let from = self.starts.get(place).copied().unwrap_or(0);
-        let to = self.starts.get(place + 1).copied().unwrap_or(from);
-        self.rows.get(from..to).unwrap_or(&[])
-    }
-
-    /// About the `count` colors nearest in CIELAB, in no order.
-    fn near(&self, standard: [f64; 3], count: usize) -> Vec<u32> {
-        let Some(tree) = &self.tree else {
-            return self.near_by_pass(standard, count);
-        };
-        let Some(count) = NonZero::new(count) else {
-            return Vec::new();
-        };
-        tree.query(&stretched(standard))
-            .nearest_n::<SquaredEuclidean<f64>>(count)
-            .execute()
-            .into_iter()
-            .map(|found| found.item)
-            .collect()
-    }
-
-    fn near_by_pass(&self, standard: [f64; 3], count: usize) -> Vec<u32> {
-        let mut all: Vec<(f64, u32)> = self
-            .points
-            .iter()
-            .zip(0..)
-            .map(|(at, place)| (squared(standard, *at), place))
-            .collect();
-        if count < all.len() {
-            all.select_nth_unstable_by(count, |left, right| left.0.total_cmp(&right.0));
-            all.truncate(count);
-        }
-        all.into_iter().map(|(_, place)| place).collect()
-    }
-
-    /// Shows each color within a squared radius of the stretched space, and perhaps others.
-    fn within(
-        &self,
-        standard: [f64; 3],
-        radius_squared: f64,
-        mut visit: impl FnMut(u32, [f64; 3]),
-    ) {
-        let mut show = |place: u32| {
-            if let Some(at) = self.points.get(place as usize) {
-                visit(place, *at);
-            }
-        };
-        match &self.tree {
-            Some(tree) => tree
-                .query(&stretched(standard))
-                .within::<SquaredEuclidean<f64>>(radius_squared)
-                .unsorted()
-                .visit(|found| show(found.item)),
-            None => (0..).take(self.points.len()).for_each(show),
-        }
+        let range = self.colors.get(place as usize).map_or((0, 0), |held| held.rows);
+        self.rows.get(range.0 as usize..range.1 as usize).unwrap_or(&[])
     }
 }
 
-/// Where the tree holds a color.
-fn stretched([l, a, b]: [f64; 3]) -> [f64; 3] {
-    [STRETCH * l, a, b]
+fn bits(lab: Lab) -> [u64; 3] {
+    lab.components().map(f64::to_bits)
 }
 
-fn squared(one: [f64; 3], other: [f64; 3]) -> f64 {
-    one.iter().zip(other).map(|(left, right)| (left - right) * (left - right)).sum()
+/// The rows of colors in the order of the colors, whose places are changed to match.
+fn in_order(colors: &mut [Held], rows: &[u32]) -> Vec<u32> {
+    let mut ordered = Vec::with_capacity(rows.len());
+    let mut end = 0;
+    for held in colors {
+        let (from, to) = held.rows;
+        ordered.extend(rows.get(from as usize..to as usize).unwrap_or(&[]));
+        held.rows = (end, end + (to - from));
+        end = held.rows.1;
+    }
+    ordered
 }
 
 #[cfg(test)]

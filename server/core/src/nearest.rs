@@ -10,13 +10,13 @@ use crate::catalog::{Catalog, CatalogTable};
 use crate::color::{AdaptationMethod, Color};
 use crate::difference::{DeltaE, Difference, Formula, Measure};
 use crate::error::Result;
-use crate::index::More;
+use crate::index::{More, arrange};
 use crate::noise;
 use crate::spectrum::{Lights, OverLights, Seen};
 use crate::table::{Finish, Price, TableId, Thread, ThreadRef};
 use crate::watch::{Patient, Watch};
 
-pub use crate::index::Tally;
+pub use crate::index::{InstructionSet, ManyColors, Tally};
 
 /// Most threads that one question may ask for.
 pub const MAX_COUNT: usize = 1_000;
@@ -65,6 +65,16 @@ pub struct ThreadFilter {
 }
 
 impl ThreadFilter {
+    /// True when any thread may answer.
+    fn admits_all(&self) -> bool {
+        let Self { available_only, finishes, fibers, excluded, max_price } = self;
+        !available_only
+            && finishes.is_empty()
+            && fibers.is_empty()
+            && excluded.is_empty()
+            && max_price.is_none()
+    }
+
     /// True when the thread may answer.
     #[must_use]
     pub fn admits(&self, table: &TableId, thread: &Thread) -> bool {
@@ -201,8 +211,19 @@ pub fn nearest_many<'c>(
     let question = Question::new(catalog, options, watch)?;
     // All colors are accepted before the first one is searched: an error comes at once.
     standards.iter().try_for_each(|standard| question.accept(standard))?;
-    let seen = standards.iter().map(|color| Seen { color, spectrum: None });
-    seen.map(|standard| question.ask(standard)).collect()
+    // Colors near each other are asked for one after the other: they need the same blocks.
+    let mut order: Vec<usize> = (0..standards.len()).collect();
+    arrange(&mut order, |place| {
+        standards.get(*place).map_or([0.0; 3], |color| color.lab().components())
+    });
+    let mut answers: Vec<(usize, Nearest<'c>)> = Vec::with_capacity(standards.len());
+    for place in order {
+        if let Some(color) = standards.get(place) {
+            answers.push((place, question.ask(Seen { color, spectrum: None })?));
+        }
+    }
+    answers.sort_unstable_by_key(|(place, _)| *place);
+    Ok(answers.into_iter().map(|(_, answer)| answer).collect())
 }
 
 /// What is the same for every color of a request.
@@ -249,7 +270,9 @@ impl<'c, 'o> Question<'c, 'o> {
         let beyond_count = found.iter().skip(self.options.count);
         let more_as_near = beyond_count.filter(|hit| hit.as_near).count();
         found.truncate(self.options.count);
-        found.shrink_to_fit();
+        if found.capacity() > 2 * found.len() {
+            found.shrink_to_fit();
+        }
         for matches in [found.as_mut_slice(), beyond.as_mut_slice()] {
             over_lights::tell(seen, lights, matches, self.options.formula);
         }
@@ -268,8 +291,12 @@ impl<'c, 'o> Question<'c, 'o> {
                 held.thread_at(row).is_some_and(|thread| filter.admits(held.table().id(), thread))
             };
             let (limit, watch) = (*limit, self.watch);
-            let around = Around { count: *count, more, measure, limit, admit: &admit, watch };
-            for near in held.near(standard, &around, tally)? {
+            let admit: Option<&dyn Fn(usize) -> bool> =
+                if filter.admits_all() { None } else { Some(&admit) };
+            let around = Around { count: *count, more, measure, limit, admit, watch };
+            let near = held.near(standard, &around, tally)?;
+            found.reserve(near.len());
+            for near in near {
                 let Some(thread) = held.thread_at(near.row) else { continue };
                 let difference = near.difference;
                 let over_lights = None;
@@ -284,11 +311,14 @@ impl<'c, 'o> Question<'c, 'o> {
     /// The threads beyond the count that may be as near as the first one, as far as the data can
     /// tell: none of them is farther from it than the least certain colors allow.
     fn more(&self, standard: &Color) -> Option<More> {
+        if !self.options.count_as_near {
+            return None;
+        }
         let least_certain = self.tables.iter().map(|held| held.least_certain()).fold(0.0, f64::max);
         let own = noise::of(standard);
         let own = if self.options.adaptation.is_some() { noise::adapted(own) } else { own };
         let within = noise::between([own, least_certain, least_certain], self.options.formula);
-        self.options.count_as_near.then_some(More { within, at_most: MAX_MORE_AS_NEAR })
+        Some(More { within, at_most: MAX_MORE_AS_NEAR })
     }
 
     /// How many of the threads found are within the limit.

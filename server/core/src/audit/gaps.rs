@@ -84,7 +84,7 @@ fn gap(
         more: None,
         formula: options.formula,
         limit: None,
-        admit: &admit,
+        admit: Some(&admit),
         watch,
     };
     let hits = held.index().nearest(&ask, &mut Tally::default())?;

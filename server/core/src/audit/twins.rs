@@ -47,7 +47,7 @@ fn pairs(held: &CatalogTable, options: &AuditOptions, watch: &dyn Watch) -> Resu
             more: None,
             formula: options.formula,
             limit: Some(limit),
-            admit: &admit,
+            admit: Some(&admit),
             watch,
         };
         let hits = held.index().nearest(&ask, &mut Tally::default())?;

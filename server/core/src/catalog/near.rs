@@ -9,7 +9,7 @@ use super::CatalogTable;
 use crate::color::{AdaptationMethod, Color};
 use crate::difference::{DeltaE, Difference, Measure, Pair};
 use crate::error::{Error, ErrorKind, Result};
-use crate::index::{Ask, More, Tally};
+use crate::index::{Ask, Hit, More, Tally};
 use crate::watch::Watch;
 
 /// What is asked of one table.
@@ -22,8 +22,8 @@ pub(crate) struct Around<'a> {
     pub(crate) measure: Measure,
     /// Rows beyond it may be missing but for the nearest.
     pub(crate) limit: Option<DeltaE>,
-    /// Which rows may answer.
-    pub(crate) admit: &'a dyn Fn(usize) -> bool,
+    /// Which rows may answer; all of them without it.
+    pub(crate) admit: Option<&'a dyn Fn(usize) -> bool>,
     pub(crate) watch: &'a dyn Watch,
 }
 
@@ -88,10 +88,10 @@ impl CatalogTable {
     ) -> Result<Vec<Near>> {
         let faces = self.faces(standard, around.measure.adaptation)?;
         let mut found = Vec::new();
-        for (face, part) in &faces {
+        for (face, part) in faces.iter().flatten() {
             self.search(face, *part, around, tally, &mut found)?;
         }
-        if faces.len() > 1 {
+        if faces.iter().flatten().count() > 1 {
             found.sort_by(|left: &Near, right: &Near| {
                 let by_difference = left.difference.delta_e.order(&right.difference.delta_e);
                 by_difference.then(left.row.cmp(&right.row))
@@ -109,20 +109,25 @@ impl CatalogTable {
         tally: &mut Tally,
         found: &mut Vec<Near>,
     ) -> Result<()> {
-        let admit = |row: usize| self.is_in(row, part) && (around.admit)(row);
+        let admit =
+            |row: usize| self.is_in(row, part) && around.admit.is_none_or(|admit| admit(row));
         let ask = Ask {
             standard: face.lab(),
             count: around.count,
             more: around.more,
             formula: around.measure.formula,
             limit: around.limit,
-            admit: if part == Part::All { around.admit } else { &admit },
+            admit: if part == Part::All { around.admit } else { Some(&admit) },
             watch: around.watch,
         };
-        for hit in self.index.nearest(&ask, tally)? {
-            let Some(thread) = self.thread_at(hit.row) else { continue };
-            let trust = Color::trust(face, &thread.color)?;
-            let pair = Pair { standard: face.lab(), sample: thread.color.lab() };
+        // All are fetched before the first is compared, so that one does not wait for another.
+        let sample = |hit: Hit| Some((hit, self.thread_at(hit.row)?.color));
+        let hits: Vec<(Hit, Color)> =
+            self.index.nearest(&ask, tally)?.into_iter().filter_map(sample).collect();
+        found.reserve(hits.len());
+        for (hit, sample) in hits {
+            let trust = Color::trust(face, &sample)?;
+            let pair = Pair { standard: face.lab(), sample: sample.lab() };
             let difference = Difference::scored(pair, around.measure.formula, hit.delta_e, trust);
             found.push(Near { row: hit.row, difference });
         }
@@ -147,19 +152,19 @@ impl CatalogTable {
         &self,
         standard: &Color,
         adaptation: Option<AdaptationMethod>,
-    ) -> Result<Vec<(Color, Part)>> {
+    ) -> Result<[Option<(Color, Part)>; 2]> {
         let own = standard.conditions();
         let other = self.measured.filter(|held| standard.origin().is_measured() && *held != own);
         match (other, adaptation) {
-            (None, _) => Ok(vec![(*standard, Part::All)]),
+            (None, _) => Ok([Some((*standard, Part::All)), None]),
             (Some(other), None) => Err(Error::new(ErrorKind::ConditionsDiffer {
                 standard: own.to_string(),
                 sample: other.to_string(),
             })),
-            (Some(other), Some(method)) => Ok(vec![
-                (standard.adapted_to(other, method)?, Part::Measured),
-                (*standard, Part::Pictures),
-            ]),
+            (Some(other), Some(method)) => {
+                let adapted = standard.adapted_to(other, method)?;
+                Ok([Some((adapted, Part::Measured)), Some((*standard, Part::Pictures))])
+            }
         }
     }
 }

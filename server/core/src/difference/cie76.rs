@@ -5,8 +5,11 @@ use super::{DeltaE, Pair};
 
 /// The length of the straight line between the two colors, in CIELAB units.
 pub(super) fn delta_e(Pair { standard, sample }: Pair) -> DeltaE {
-    let l = sample.l() - standard.l();
-    let a = sample.a() - standard.a();
-    let b = sample.b() - standard.b();
-    DeltaE::computed((l * l + a * a + b * b).sqrt())
+    DeltaE::computed(squared(standard.components(), sample.components()).sqrt())
+}
+
+/// The square of that length.
+pub(crate) fn squared([l1, a1, b1]: [f64; 3], [l2, a2, b2]: [f64; 3]) -> f64 {
+    let (l, a, b) = (l2 - l1, a2 - a1, b2 - b1);
+    l * l + a * a + b * b
 }

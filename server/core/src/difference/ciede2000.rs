@@ -13,6 +13,9 @@ const CHROMA_SCALE: f64 = 6_103_515_625.0;
 /// Growth of `S_C` per unit of chroma (eq. 20).
 pub(crate) const S_C_SLOPE: f64 = 0.045;
 
+/// Growth of `S_L` per unit of lightness, far from L* 50 (eq. 19).
+pub(crate) const S_L_SLOPE: f64 = 0.015;
+
 /// Hues count as opposite when the cross product is below this share of its two terms.
 /// House choice: keeps the branch the same for both orders and on every machine.
 const OPPOSITE: f64 = 1e-6;
@@ -89,12 +92,8 @@ const T_AMPLITUDES: [f64; 4] = [-0.17, 0.24, 0.32, -0.20];
 
 /// T of eq. 15, hue in degrees. Range: 0.3621 to 1.5725.
 pub(crate) fn t(hue: f64) -> f64 {
-    let cos = |degrees: f64| degrees.to_radians().cos();
-    let [one, two, three, four] = T_AMPLITUDES;
-    1.0 + one * cos(hue - 30.0)
-        + two * cos(2.0 * hue)
-        + three * cos(3.0 * hue + 6.0)
-        + four * cos(4.0 * hue - 63.0)
+    let (sin, cos) = hue.to_radians().sin_cos();
+    t_of_direction(cos, sin)
 }
 
 /// T of eq. 15 from the cosine and sine of the hue, by multiple angles.
@@ -123,7 +122,7 @@ pub(crate) fn rotation(from_275: f64) -> f64 {
 /// `S_L` of eq. 19. Smallest at L* 50, grows to both sides.
 pub(crate) fn s_l(l_bar: f64) -> f64 {
     let from_50 = (l_bar - 50.0) * (l_bar - 50.0);
-    1.0 + 0.015 * from_50 / (20.0 + from_50).sqrt()
+    1.0 + S_L_SLOPE * from_50 / (20.0 + from_50).sqrt()
 }
 
 /// `S_C` of eq. 20. Grows with chroma.

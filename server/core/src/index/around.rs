@@ -1,11 +1,11 @@
 //! What a reach around a standard rules out, for colors that stand in no index.
 //! It does not know rows, the tree or where the colors come from.
 
-use super::bound::{Bound, Extent};
+use super::bound::{self, Extent};
 use super::direct::Direct;
 use super::tight::Tight;
 use crate::color::{AB_MAX, L_MAX, Lab};
-use crate::difference::{Factors, Formula};
+use crate::difference::{Factors, Formula, ciede2000};
 
 /// Weights of a quadratic form around a standard: of dL², da², db² and `(a1 db - b1 da)²`. None of
 /// them is below 0.
@@ -22,9 +22,20 @@ pub(super) struct Weights {
 pub(crate) struct Quadratic {
     standard: [f64; 3],
     weights: Weights,
+    /// kL, when the lightness term of the formula itself is known as well.
+    k_l: Option<f64>,
 }
 
 impl Quadratic {
+    /// Its standard and weights. Where it answers a slope, dL² is to be divided by the square of
+    /// `1 + slope (L̄ - 50)² / sqrt(20 + (L̄ - 50)²)` before the weight of dL² is taken, else by 1.
+    pub(super) fn parts(&self) -> ([f64; 3], Weights, f64) {
+        self.k_l.map_or((self.standard, self.weights, 0.0), |k_l| {
+            let exact = Weights { light: (k_l * k_l).recip(), ..self.weights };
+            (self.standard, exact, ciede2000::S_L_SLOPE)
+        })
+    }
+
     /// The form at a color.
     pub(crate) fn at(&self, at: [f64; 3]) -> f64 {
         self.least(at, at)
@@ -65,6 +76,12 @@ enum Form {
 impl Around {
     /// For CIELAB values of any chroma, with L* in a range that rounding may exceed.
     pub(crate) fn new(standard: Lab, formula: Formula, (low, high): (f64, f64)) -> Self {
+        let corners = [[low.max(0.0), AB_MAX, AB_MAX], [high.min(L_MAX), AB_MAX, AB_MAX]];
+        Self::among(standard, formula, Extent::of(corners.into_iter()))
+    }
+
+    /// For colors of an extent.
+    pub(super) fn among(standard: Lab, formula: Formula, extent: Extent) -> Self {
         let form = match formula {
             Formula::Cie76 => Form::Direct(Direct::cie76(standard)),
             Formula::Cie94(application) => Form::Direct(Direct::cie94(standard, application)),
@@ -73,8 +90,7 @@ impl Around {
             Formula::Din99o => Form::Direct(Direct::din99o(standard)),
             Formula::Hyab => Form::Direct(Direct::hyab(standard)),
         };
-        let corners = [[low.max(0.0), AB_MAX, AB_MAX], [high.min(L_MAX), AB_MAX, AB_MAX]];
-        Self { standard, form, extent: Extent::of(&corners) }
+        Self { standard, form, extent }
     }
 
     /// Least squared difference of a color, but for rounding.
@@ -87,13 +103,14 @@ impl Around {
 
     /// A quadratic form that no color falls below whose squared difference is at most the cut.
     pub(crate) fn quadratic(&self, cut: f64) -> Quadratic {
-        let weights = match &self.form {
-            _ if !cut.is_finite() => Weights::default(),
+        let (weights, k_l) = match &self.form {
+            _ if !cut.is_finite() => (Weights::default(), None),
             Form::Bounded(_, factors) => {
-                Bound::new(self.standard, *factors, &self.extent, cut.sqrt()).weights()
+                let weights = bound::weights(self.standard, *factors, &self.extent, cut.sqrt());
+                (weights, Some(factors.l()))
             }
-            Form::Direct(direct) => direct.weights(cut, &self.extent),
+            Form::Direct(direct) => (direct.weights(cut, &self.extent), None),
         };
-        Quadratic { standard: self.standard.components(), weights }
+        Quadratic { standard: self.standard.components(), weights, k_l }
     }
 }

@@ -30,18 +30,13 @@
 //!    `m (y² + z²) >= P (dC'² + dH'²) + (Q - P) dH'²`, and for Q < P the second term is dropped and
 //!    Q takes P's place. All four coefficients are constants of the search.
 //!
-//! The result is `(dL/(kL S_L))² + A da² + B db² + X (a1 db - b1 da)²`. The largest `S_L` of all
-//! lightnesses within reach makes the first term a constant times dL² as well; [`Bound::least`] first
-//! uses that constant and then, for what survives, the exact term of step 2.
-//!
-//! The ball around the standard that holds all of them follows. The tree stretches L* by k, so the
-//! squared length there is `k² dL² + da² + db²`. Where dL² is s, the chroma plane leaves at most
-//! `(D² - s / (kL S_L)²) / min(A, B)`: the squared length is linear in s and largest at an end of its
-//! range, from the gap to the table's lightness range up to `D kL S_L`.
+//! The result is `(dL/(kL S_L))² + A da² + B db² + X (a1 db - b1 da)²`, whose first term either is
+//! taken as it stands or, with the largest `S_L` of all lightnesses within reach, as a constant times
+//! dL².
 
 use super::around::Weights;
+use super::hue;
 use super::tight::length;
-use super::{STRETCH, hue};
 use crate::color::{Lab, hue_degrees};
 use crate::difference::{Factors, ciede2000};
 
@@ -72,13 +67,13 @@ pub(super) struct Extent {
 
 impl Extent {
     /// The extent of these colors.
-    pub(super) fn of(colors: &[[f64; 3]]) -> Self {
+    pub(super) fn of(colors: impl Iterator<Item = [f64; 3]>) -> Self {
         let none =
             Self { light: (f64::INFINITY, f64::NEG_INFINITY), chroma: 0.0, chroma_prime: 0.0 };
-        colors.iter().fold(none, |so_far, [l, a, b]| Self {
-            light: (so_far.light.0.min(*l), so_far.light.1.max(*l)),
-            chroma: so_far.chroma.max(length(*a, *b)),
-            chroma_prime: so_far.chroma_prime.max(length(1.5 * a, *b)),
+        colors.fold(none, |so_far, [l, a, b]| Self {
+            light: (so_far.light.0.min(l), so_far.light.1.max(l)),
+            chroma: so_far.chroma.max(length(a, b)),
+            chroma_prime: so_far.chroma_prime.max(length(1.5 * a, b)),
         })
     }
 
@@ -88,80 +83,21 @@ impl Extent {
     }
 }
 
-/// The quadratic form of one search at one reach.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Bound {
-    standard: [f64; 3],
-    k_l: f64,
-    /// Weight of dL² with the largest `S_L` within reach.
-    light: f64,
-    plane: Plane,
-    /// Squared length in the tree's space that no color within reach exceeds.
-    radius_squared: f64,
-}
-
-/// Weights of the chroma plane.
-#[derive(Clone, Copy, Debug)]
-struct Plane {
-    a: f64,
-    b: f64,
-    across: f64,
-}
-
-impl Bound {
-    /// The form for all colors of the extent whose CIEDE2000 difference is at most the reach.
-    pub(super) fn new(standard: Lab, factors: Factors, extent: &Extent, reach: f64) -> Self {
-        let squared = with_room(reach * reach);
-        let light = Lightness::new(standard.l(), factors.l(), extent, squared);
-        let plane_squared = (squared - light.least).max(0.0);
-        let plane = Plane::new(standard, factors, extent, plane_squared);
-        let weakest = plane.a.min(plane.b);
-        let at_gap = (STRETCH * light.gap).powi(2) + plane_squared / weakest;
-        Self {
-            standard: [standard.l(), standard.a(), standard.b()],
-            k_l: factors.l(),
-            light: light.weight,
-            plane,
-            radius_squared: with_room(at_gap.max(STRETCH.powi(2) * squared / light.weight)),
-        }
-    }
-
-    /// Squared radius, in the tree's space, of the ball that holds all colors within reach.
-    pub(super) fn radius_squared(&self) -> f64 {
-        self.radius_squared
-    }
-
-    /// The form itself.
-    pub(super) fn weights(&self) -> Weights {
-        let Plane { a, b, across } = self.plane;
-        Weights { light: self.light, a, b, across }
-    }
-
-    /// Least squared difference that a color can have, provided it is within reach; `None` as soon
-    /// as it is above `cut`.
-    pub(super) fn least(&self, color: [f64; 3], cut: f64) -> Option<f64> {
-        let [l1, a1, b1] = self.standard;
-        let [l2, a2, b2] = color;
-        let (l, a, b) = (l2 - l1, a2 - a1, b2 - b1);
-        let across = a1 * b - b1 * a;
-        let plane =
-            self.plane.a * a * a + self.plane.b * b * b + self.plane.across * across * across;
-        if plane + self.light * l * l > cut {
-            return None;
-        }
-        let exact = l / (self.k_l * ciede2000::s_l(f64::midpoint(l1, l2)));
-        let least = plane + exact * exact;
-        (least <= cut).then_some(least)
-    }
+/// Weights of the form for all colors of the extent whose CIEDE2000 difference is at most the reach.
+pub(super) fn weights(standard: Lab, factors: Factors, extent: &Extent, reach: f64) -> Weights {
+    let squared = with_room(reach * reach);
+    let light = Lightness::new(standard.l(), factors.l(), extent, squared);
+    let plane_squared = (squared - light.least).max(0.0);
+    let (range, window) = Range::within(standard, factors, extent, plane_squared);
+    range.weights(factors, window, light.weight)
 }
 
 /// What lightness alone says (step 2).
 #[derive(Clone, Copy, Debug)]
 struct Lightness {
-    /// Gap to the table's lightness range.
-    gap: f64,
     /// Least x² of any color of the table.
     least: f64,
+    /// Weight of dL² with the largest `S_L` within reach.
     weight: f64,
 }
 
@@ -169,34 +105,14 @@ impl Lightness {
     fn new(l: f64, k_l: f64, extent: &Extent, reach_squared: f64) -> Self {
         let (low, high) = extent.light;
         let near = l.clamp(low, high.max(low));
-        let gap = (near - l).abs();
-        let x = gap / (k_l * ciede2000::s_l(f64::midpoint(l, near)));
+        let x = (near - l) / (k_l * ciede2000::s_l(f64::midpoint(l, near)));
         // S_L is largest at an end of the mean lightnesses, since it grows away from L* 50.
         let largest = |low: f64, high: f64| {
             ciede2000::s_l(f64::midpoint(l, low)).max(ciede2000::s_l(f64::midpoint(l, high)))
         };
         let far = reach_squared.sqrt() * k_l * largest(low, high);
         let within = largest((l - far).clamp(low, near), (l + far).clamp(near, high.max(near)));
-        Self { gap, least: x * x, weight: (k_l * within).powi(2).recip() }
-    }
-}
-
-impl Plane {
-    /// Steps 3 to 6.
-    fn new(standard: Lab, factors: Factors, extent: &Extent, squared: f64) -> Self {
-        let mut range = Range::start(standard, extent);
-        let mut window = hue::Most::ANYWHERE;
-        let mut hues = None;
-        for _ in 0..ROUNDS {
-            let t = (squared / range.m(window)).sqrt();
-            range.narrow(standard, factors.c() * t, extent);
-            let hues = *hues.get_or_insert_with(|| range.hues(standard));
-            let half_sine = factors.h() * range.s_h(window) * t / (2.0 * range.low_root());
-            if half_sine < WINDOW_SINE {
-                window = hue::most(hues, half_sine);
-            }
-        }
-        range.weights(factors, window)
+        Self { least: x * x, weight: (k_l * within).powi(2).recip() }
     }
 }
 
@@ -212,6 +128,23 @@ struct Range {
 }
 
 impl Range {
+    /// Steps 3 to 5.
+    fn within(standard: Lab, factors: Factors, extent: &Extent, squared: f64) -> (Self, hue::Most) {
+        let mut range = Self::start(standard, extent);
+        let mut window = hue::Most::ANYWHERE;
+        let mut hues = None;
+        for _ in 0..ROUNDS {
+            let t = (squared / range.m(window)).sqrt();
+            range.narrow(standard, factors.c() * t, extent);
+            let hues = *hues.get_or_insert_with(|| range.hues(standard));
+            let half_sine = factors.h() * range.s_h(window) * t / (2.0 * range.low_root());
+            if half_sine < WINDOW_SINE {
+                window = hue::most(hues, half_sine);
+            }
+        }
+        (range, window)
+    }
+
     fn start(standard: Lab, extent: &Extent) -> Self {
         let chroma = standard.chroma();
         let g = (
@@ -243,10 +176,13 @@ impl Range {
         (prime(self.g.0), prime(self.g.1))
     }
 
-    /// Hues h1' at both ends of G, in degrees.
+    /// The hue h1' at one end of G and at least the way to that at the other, in degrees.
     fn hues(&self, standard: Lab) -> (f64, f64) {
-        let hue = |g: f64| hue_degrees((1.0 + g) * standard.a(), standard.b());
-        (hue(self.g.0), hue(self.g.1))
+        let (a, b) = (standard.a(), standard.b());
+        let cross = (self.g.0 - self.g.1) * a * b;
+        let lengths = self.first.0 * self.first.1;
+        let sine = if lengths > 0.0 { cross / lengths } else { 0.0 };
+        (hue_degrees((1.0 + self.g.0) * a, b), hue::arc(sine))
     }
 
     fn mean_high(&self) -> f64 {
@@ -267,7 +203,7 @@ impl Range {
     }
 
     /// Step 6.
-    fn weights(&self, factors: Factors, most: hue::Most) -> Plane {
+    fn weights(&self, factors: Factors, most: hue::Most, light: f64) -> Weights {
         let m = self.m(most);
         let p = m / (factors.c() * ciede2000::s_c(self.mean_high())).powi(2);
         let q = m / (factors.h() * self.s_h(most)).powi(2);
@@ -275,6 +211,6 @@ impl Range {
         let product = self.first.1 * self.second.1;
         let across = if q > p && product > 0.0 { (q - p) * stretch / product } else { 0.0 };
         let weakest = p.min(q);
-        Plane { a: weakest * stretch, b: weakest, across }
+        Weights { light, a: weakest * stretch, b: weakest, across }
     }
 }

@@ -1,5 +1,5 @@
-//! Formulas whose square costs little once the standard is known, and the ball that holds all colors
-//! within reach of one. It does not know rows, the tree or CIEDE2000.
+//! Formulas whose square costs little once the standard is known, and a quadratic form below each.
+//! It does not know rows, boxes or CIEDE2000.
 //!
 //! # Derivation
 //!
@@ -13,18 +13,13 @@
 //! | CMC | l `S_L` | max(c `S_C`, `S_H`) | the same |
 //! | HyAB | 1 | 1 | `x + y <= D` has `x² + y² <= D²` for x, y >= 0 |
 //! | DIN99o | `difference::din99o::widest` | | slopes of the way back from its own coordinates |
-//!
-//! Where dL² is s, the chroma plane leaves at most `q² (D² - s / p²)`. The tree stretches L* by k, so
-//! the squared length there is at most `k² s + q² (D² - s / p²)`: linear in s, hence largest at an end of
-//! the range of s, which the table's lightness range and `p² D²` limit.
 
 use super::around::Weights;
-use super::bound::{Extent, with_room};
-use super::{STRETCH, squared};
+use super::bound::Extent;
 use crate::color::Lab;
 use crate::difference::ellipsoid::Ellipsoid;
 use crate::difference::{Application, Ratio};
-use crate::difference::{cie94, cmc, din99o, hyab};
+use crate::difference::{cie76, cie94, cmc, din99o, hyab};
 
 /// A standard under one formula, ready for many colors.
 #[derive(Clone, Copy, Debug)]
@@ -67,23 +62,10 @@ impl Direct {
     pub(super) fn squared(&self, at: [f64; 3]) -> f64 {
         match &self.form {
             Form::Ellipsoid(ellipsoid) => ellipsoid.squared(at),
-            Form::Length => squared(self.standard.components(), at),
+            Form::Length => cie76::squared(self.standard.components(), at),
             Form::Logarithmic(place) => din99o::squared(*place, din99o::place(at)),
             Form::Sum => hyab::sum(self.standard.components(), at).powi(2),
         }
-    }
-
-    /// Squared radius, in the tree's space, of the ball that holds all colors of the extent whose
-    /// squared difference is at most the cut.
-    pub(super) fn radius_squared(&self, cut: f64, extent: &Extent) -> f64 {
-        let l = self.standard.l();
-        let (low, high) = extent.light();
-        let (p, q) = self.widest(high, cut.sqrt());
-        let near = l.clamp(low, high.max(low)) - l;
-        let far = (l - low).abs().max((l - high).abs());
-        let length = |s: f64| STRETCH.powi(2) * s + (q * q * (cut - s / (p * p))).max(0.0);
-        let ends = (near * near, (far * far).min(p * p * cut));
-        with_room(length(ends.0).max(length(ends.1)))
     }
 
     /// A quadratic form that no color of the extent falls below whose squared difference is at most

@@ -60,20 +60,22 @@ fn at(bins: &[f64; BINS], bin: usize) -> f64 {
     bins.get(bin % BINS).copied().unwrap_or(f64::INFINITY)
 }
 
-/// Upper bounds over all mean hues within `asin(half_sine)` of a hue between the two given ones.
-///
-/// The two hues are ends of the shorter arc between them, in degrees. `half_sine` is below 0.9.
-pub(super) fn most((one, other): (f64, f64), half_sine: f64) -> Most {
-    // asin(s) - s over s³ grows up to pi/2 - 1 at s = 1, so this is never less than the arc sine.
-    let half = (half_sine + 0.5708 * half_sine.powi(3)).to_degrees();
-    let turn = (other - one + 540.0).rem_euclid(360.0) - 180.0;
-    let middle = one + 0.5 * turn;
-    let reach = half + 0.5 * turn.abs() + 1e-6;
+/// An angle in degrees that is no nearer to 0 than the arc sine.
+pub(super) fn arc(sine: f64) -> f64 {
+    // asin(s) - s over s³ grows up to pi/2 - 1 at s = 1.
+    (sine + 0.5708 * sine * sine * sine).to_degrees()
+}
+
+/// Upper bounds over all mean hues within `asin(half_sine)` of a hue on the way that leads by a turn
+/// of less than 180 degrees from a hue of 0 to 360. `half_sine` is below 0.9.
+pub(super) fn most((hue, turn): (f64, f64), half_sine: f64) -> Most {
+    let middle = hue + 0.5 * turn;
+    let reach = arc(half_sine) + 0.5 * turn.abs() + 1e-6;
     Most { t: tallest(middle - reach, 2.0 * reach), rotation: rotation(middle, reach) }
 }
 
 fn tallest(from: f64, width: f64) -> f64 {
-    let first = whole(from.rem_euclid(360.0)) % BINS;
+    let first = whole(wrapped(from)) % BINS;
     // One bin more at either end, since the window starts and ends inside bins.
     let bins = whole(width) + 2;
     let level = bins.ilog2() as usize;
@@ -85,8 +87,19 @@ fn tallest(from: f64, width: f64) -> f64 {
 /// The standard's rotation does not wrap at hue 0; measured around the circle it is larger or the
 /// same, which a bound may be.
 fn rotation(middle: f64, reach: f64) -> f64 {
-    let away = ((middle - 275.0 + 540.0).rem_euclid(360.0) - 180.0).abs();
+    let away = (wrapped(middle - 95.0) - 180.0).abs();
     ROTATIONS.get(whole((away - reach).max(0.0))).copied().unwrap_or(Most::ANYWHERE.rotation)
+}
+
+/// Degrees from -360 to 720 as those from 0 to 360.
+fn wrapped(degrees: f64) -> f64 {
+    if degrees < 0.0 {
+        degrees + 360.0
+    } else if degrees >= 360.0 {
+        degrees - 360.0
+    } else {
+        degrees
+    }
 }
 
 #[expect(
