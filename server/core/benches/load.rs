@@ -43,6 +43,7 @@ fn load(file: &str) -> Catalog {
         source_name: "bench.csv".into(),
         conditions: None,
         origin: None,
+        measurement: None,
         alpha_first: false,
     };
     let loaded = read(file.as_bytes(), &options).expect("a table");
