@@ -14,7 +14,7 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
 use dyekin_core::spectrum::OverLights;
 use dyekin_core::table::{Notice, ReadOptions};
 use dyekin_core::{
@@ -188,6 +188,7 @@ pub trait Backend: std::fmt::Debug {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: MergeOptions,
         watch: &dyn Watch,
     ) -> Result<MergeList>;
 

@@ -134,11 +134,17 @@ pub(crate) struct CompareArgs {
 
 /// Lists what to combine, from all colors of the chart down to one thread.
 ///
-/// Every step is measured against the chart's own colors, never against an earlier step.
-/// Nothing is written: use `reduce` for that.
+/// First comes the best palette of each number of threads, each found by itself: where the bars grow
+/// steeply, another thread is worth its price. Then the list: the threads after a step are among
+/// those before it, so that it can be followed as far as you like; "over best" is how much more
+/// difference that leaves than the best palette of as many threads. Every step is measured against
+/// the chart's own colors, never against an earlier step. Nothing is written: use `reduce` for that.
 #[derive(Debug, Args)]
 #[command(after_help = "Exit code 1: nothing can be combined, or nothing --within the limit.")]
 pub(crate) struct MergeArgs {
+    /// Lead the list through the best palette of N threads. Its threads are there from the beginning.
+    #[arg(long, value_name = "N", value_parser = whole)]
+    pub(crate) anchor: Option<usize>,
     #[command(flatten)]
     pub(crate) chart: ChartArgs,
     #[command(flatten)]

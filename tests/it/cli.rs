@@ -7,6 +7,7 @@ mod edges;
 mod few;
 mod formula;
 mod lights;
+mod merging;
 mod tables;
 
 use std::ffi::OsString;
@@ -221,17 +222,6 @@ fn compare_judges_each_color_against_the_first() {
     let json = dyekin(&["compare", "#000", "#fff", "--json"]);
     let value: serde_json::Value = serde_json::from_str(&json.out).unwrap();
     assert!(value["comparisons"][0]["difference"].as_f64().unwrap() > 99.0);
-}
-
-#[test]
-fn merge_lists_every_step_down_to_one() {
-    let args = ["merge", BRIDGE, "--table", POND];
-    golden("merge_lists_every_step_down_to_one", None, WIDE, &args);
-    let json = dyekin(&["merge", BRIDGE, "--table", POND, "--json"]);
-    let value: serde_json::Value = serde_json::from_str(&json.out).unwrap();
-    let steps = value["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 8);
-    assert_eq!(steps.last().unwrap()["threads_left"], 1);
 }
 
 #[test]

@@ -16,7 +16,7 @@ use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::planner::{Ask, Keep, KeepEdges, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{Ask, Keep, KeepEdges, MergeOptions, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::{Finish, ReadOptions};
 use dyekin_core::watch::{Patient, Progress, Watch};
 use dyekin_core::{
@@ -319,8 +319,11 @@ fn generated_palettes_are_planned_the_same() {
         }
         let left = words(here.convert(&palette, &ask, &Patient));
         assert_eq!(left, words(there.convert(&palette, &ask, &Patient)), "round {round}");
-        let left = words(here.suggest_merges(&palette, &ask, &Patient));
-        assert_eq!(left, words(there.suggest_merges(&palette, &ask, &Patient)), "round {round}");
+        let anchor = (dice.roll(2) == 0).then(|| usize::try_from(dice.roll(9)).unwrap() + 1);
+        let options = MergeOptions { anchor, curve: dice.roll(2) == 0 };
+        let left = words(here.suggest_merges(&palette, &ask, options, &Patient));
+        let right = words(there.suggest_merges(&palette, &ask, options, &Patient));
+        assert_eq!(left, right, "round {round}");
         let used = palette.colors().iter().flat_map(|color| color.threads.clone());
         let options = SubstituteOptions {
             missing: used.take(2).chain([dice.thread(&catalog)]).take(2).collect(),
@@ -372,6 +375,9 @@ fn commands_say_the_same_words() {
         "match #4a6b3c --fiber silk --within 3".to_owned(),
         "compare #4a6b3c QM-2M2 #fff --details".to_owned(),
         format!("merge {chart}"),
+        format!("merge {chart} --anchor 4 --details"),
+        format!("merge {chart} --anchor 0"),
+        format!("merge {chart} --anchor 4097"),
         format!("merge {grid} --json"),
         format!("reduce {chart} --threads 6 -o {out} --force --details"),
         format!("reduce {chart} --threads 6 -o {out} --force --json --keep QM-2M2"),

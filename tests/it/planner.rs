@@ -6,8 +6,8 @@ use dyekin_core::change::{Answer, Remark};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, ReduceOptions, SubstituteOptions, convert, reduce, substitute,
-    suggest_merges,
+    Answered, Ask, Keep, MergeOptions, ReduceOptions, SubstituteOptions, convert, reduce,
+    substitute, suggest_merges,
 };
 use dyekin_core::table::{self, Finish, ReadOptions};
 use dyekin_core::watch::Patient;
@@ -143,8 +143,9 @@ fn missing_threads_are_replaced_by_others_of_the_range() {
 #[test]
 fn the_merge_list_of_a_chart_runs_down_to_one_thread() {
     let palette = worked_in(&table("quillmoor"), 4);
-    let list =
-        suggest_merges(&catalog(), &palette, &ask(&["quillmoor"]), &Patient).expect("a list");
+    let options = MergeOptions { anchor: None, curve: false };
+    let list = suggest_merges(&catalog(), &palette, &ask(&["quillmoor"]), options, &Patient);
+    let list = list.expect("a list");
     let left: Vec<usize> = list.steps.iter().map(|step| step.threads_left).collect();
     assert_eq!(left, (1..list.colors).rev().collect::<Vec<_>>());
     assert!(
@@ -174,7 +175,11 @@ fn as_many_colors_as_a_palette_holds_are_answered() {
     assert_eq!((list.totals.threads_after, list.changes.len()), (24, 4_096));
     let bound = list.totals.lower_bound.expect("a bound").value();
     assert!(bound >= 0.97 * list.totals.mean_difference.value());
-    let merges =
-        suggest_merges(&catalog, &palette, &ask(&["quillmoor"]), &Patient).expect("merges");
-    assert_eq!(merges.steps.len(), 4_095);
+    let options = MergeOptions { anchor: Some(24), curve: true };
+    let merges = suggest_merges(&catalog, &palette, &ask(&["quillmoor"]), options, &Patient);
+    let merges = merges.expect("merges");
+    assert_eq!(merges.steps.len(), merges.colors - 1);
+    let counts: Vec<usize> = merges.curve.iter().map(|point| point.threads).collect();
+    assert_eq!(counts, (1..=merges.colors).rev().collect::<Vec<_>>());
+    assert!(merges.steps.iter().filter_map(|step| merges.gap_percent(step)).all(f64::is_finite));
 }

@@ -11,7 +11,7 @@ use dyekin_core::compare::{Comparison, compare};
 use dyekin_core::difference::Measure;
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
-use dyekin_core::planner::{self, Ask, MergeList, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{self, Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
 use dyekin_core::spectrum::Seen;
 use dyekin_core::table::{Loaded, ReadOptions};
 use dyekin_core::watch::Patient;
@@ -177,9 +177,10 @@ impl Backend for Embedded {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: MergeOptions,
         watch: &dyn Watch,
     ) -> Result<MergeList> {
-        Ok(planner::suggest_merges(&self.catalog, palette, ask, watch)?)
+        Ok(planner::suggest_merges(&self.catalog, palette, ask, options, watch)?)
     }
 
     fn reduce(

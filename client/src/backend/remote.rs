@@ -17,7 +17,7 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::watch::{Patient, Watch};
 use dyekin_core::{
@@ -233,11 +233,14 @@ impl Backend for Remote {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: MergeOptions,
         watch: &dyn Watch,
     ) -> Result<MergeList> {
         let request = wire::SuggestMergesRequest {
             palette: Some(ask::palette(palette)?),
             options: Some(ask::palette_options(ask)?),
+            anchor_thread_count: options.anchor.map(ask::number).transpose()?,
+            with_curve: options.curve,
         };
         let call = self.palette.suggest_merges(timed(request, QUESTION_TIME));
         let found = self.line.wait(QUESTION_TIME, watch, call)?;

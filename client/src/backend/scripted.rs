@@ -10,7 +10,7 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::{
     Catalog, ChangeList, Color, Difference, PaletteSummary, Table, TableId, Thread, ThreadRef,
@@ -96,9 +96,11 @@ impl Backend for Scripted {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: MergeOptions,
         watch: &dyn Watch,
     ) -> Result<MergeList> {
-        self.hear("suggest_merges", palette.colors().len())?.suggest_merges(palette, ask, watch)
+        let inner = self.hear("suggest_merges", palette.colors().len())?;
+        inner.suggest_merges(palette, ask, options, watch)
     }
 
     fn reduce(

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use dyekin_core::color::Trust;
 use dyekin_core::error::harmless;
-use dyekin_core::planner::{MergeList, MergeMove, MergeStep};
+use dyekin_core::planner::{CurvePoint, MergeList, MergeMove, MergeOptions, MergeStep};
 use dyekin_core::{DeltaE, ThreadRef};
 use serde_json::{Map, Value, json};
 
@@ -16,7 +16,7 @@ use crate::exit::Exit;
 use crate::failure::Result;
 use crate::printer::Printer;
 use crate::report::{
-    Caution, changes, counted, json as as_json, rounded, size, text, thousands, verdict,
+    Caution, changes, counted, curve, json as as_json, rounded, size, text, thousands, verdict,
 };
 use crate::settings::{Measure, Wanted};
 use crate::summary::Summary;
@@ -40,9 +40,10 @@ pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
     work.note_unknown_threads(printer)?;
     let filter = work.filter(&wanted)?;
     let ask = work.ask(measure, filter, &typed.chart.keep, Vec::new())?;
+    let options = MergeOptions { anchor: typed.anchor, curve: true };
     let list = {
         let meter = printer.meter("merge");
-        work.shop.backend.suggest_merges(work.summary.palette(), &ask, &meter)?
+        work.shop.backend.suggest_merges(work.summary.palette(), &ask, options, &meter)?
     };
     let steps = within(&list, measure.limit);
     if typed.show.json {
@@ -80,17 +81,23 @@ fn tell(
 ) {
     let width = printer.width();
     let trust = trust(list);
-    let colors = counted(list.colors as u64, "color", "colors");
+    let colors = starting(summary.palette().colors().len(), list.colors);
     let mut lines = text::wrap(&headline(&colors, list, steps), width, 2);
+    lines.extend(curve::lines(list, trust, width));
+    if !steps.is_empty() {
+        let said =
+            "Step by step; over best: more difference than the best palette of as many threads";
+        lines.extend(text::wrap(said, width, 2));
+    }
     if show.details {
         for step in steps {
-            lines.extend(text::wrap(&step_head(step, trust), width, 3));
+            lines.extend(text::wrap(&step_head(step, list, trust), width, 3));
             for moved in &step.moves {
                 lines.extend(move_lines(moved, summary, width));
             }
         }
     } else if !steps.is_empty() {
-        let head = ["left", "average", "stitches", "step"].map(str::to_owned).to_vec();
+        let head = ["left", "average", "over best", "stitches", "step"].map(str::to_owned).to_vec();
         let rows: Vec<Vec<String>> = std::iter::once(head)
             .chain(steps.iter().map(|step| step_row(step, list, summary, trust)))
             .collect();
@@ -98,6 +105,16 @@ fn tell(
     }
     for line in lines {
         printer.data(&line);
+    }
+}
+
+/// What the list starts from: the colors of the chart, and threads that count without one.
+fn starting(colors: usize, counted_first: usize) -> String {
+    let said = counted(colors as u64, "color", "colors");
+    if counted_first > colors {
+        format!("{said} ({counted_first} with kept and anchored threads)")
+    } else {
+        said
     }
 }
 
@@ -112,7 +129,8 @@ fn headline(colors: &str, list: &MergeList, steps: &[MergeStep]) -> String {
     }
 }
 
-/// A step in one row: threads left, average so far, stitches that move, what happens.
+/// A step in one row: threads left, average so far, how much worse than the best palette of as many
+/// threads, stitches that move, what happens.
 fn step_row(step: &MergeStep, list: &MergeList, summary: &Summary, trust: Trust) -> Vec<String> {
     let farthest = step
         .moves
@@ -122,6 +140,7 @@ fn step_row(step: &MergeStep, list: &MergeList, summary: &Summary, trust: Trust)
     vec![
         step.threads_left.to_string(),
         rounded(step.mean_difference.value(), trust),
+        curve::over_best(list, step),
         thousands(step.stitches_moved),
         format!("{}{cost}", what_happens(step, list, summary)),
     ]
@@ -152,7 +171,7 @@ fn is_join(step: &MergeStep) -> bool {
     step.moves.iter().all(|moved| moved.to == step.leaving)
 }
 
-fn step_head(step: &MergeStep, trust: Trust) -> String {
+fn step_head(step: &MergeStep, list: &MergeList, trust: Trust) -> String {
     let name = text::thread_name(&step.leaving, "");
     let what = if is_join(step) {
         format!("a second color joins {name}")
@@ -160,10 +179,11 @@ fn step_head(step: &MergeStep, trust: Trust) -> String {
         format!("{name} leaves")
     };
     format!(
-        "{} left: {what}; difference {} on average, {} at most",
+        "{} left: {what}; difference {} on average, {} at most; over best: {}",
         step.threads_left,
         rounded(step.mean_difference.value(), trust),
-        rounded(step.max_difference.value(), trust)
+        rounded(step.max_difference.value(), trust),
+        curve::over_best(list, step)
     )
 }
 
@@ -189,14 +209,28 @@ fn object(
     let mut object = Map::new();
     object.insert("colors".into(), json!(list.colors));
     object.insert("stitches".into(), json!(summary.palette().stitches()));
-    object.insert("steps".into(), steps.iter().map(|step| step_object(step, summary)).collect());
+    object.insert("anchor".into(), json!(list.anchor));
+    let steps = steps.iter().map(|step| step_object(step, list, summary));
+    object.insert("steps".into(), steps.collect());
+    object.insert("curve".into(), list.curve.iter().map(point_object).collect());
     as_json::add_formula(&mut object, list.formula);
     object.insert("within".into(), json!(limit.map(DeltaE::value)));
     object.insert("tables".into(), as_json::tables(&list.tables));
     Value::Object(object)
 }
 
-fn step_object(step: &MergeStep, summary: &Summary) -> Value {
+fn point_object(point: &CurvePoint) -> Value {
+    json!({
+        "threads": point.threads,
+        "mean_difference": point.mean_difference.value(),
+        "max_difference": point.max_difference.value(),
+        "lower_bound": point.lower_bound.value(),
+        "gap_percent": curve::gap_percent(point),
+        "proved_best": point.proved_best,
+    })
+}
+
+fn step_object(step: &MergeStep, list: &MergeList, summary: &Summary) -> Value {
     let moves: Vec<Value> = step.moves.iter().map(|moved| move_object(moved, summary)).collect();
     json!({
         "threads_left": step.threads_left,
@@ -205,6 +239,7 @@ fn step_object(step: &MergeStep, summary: &Summary) -> Value {
         "stitches_moved": step.stitches_moved,
         "mean_difference": step.mean_difference.value(),
         "max_difference": step.max_difference.value(),
+        "gap_percent": list.gap_percent(step),
     })
 }
 

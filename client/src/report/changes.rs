@@ -3,6 +3,8 @@
 
 mod proof;
 
+pub(crate) use proof::shown_gap;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use dyekin_core::change::{Change, Combined, Loosened, Proposed, Question, Remark};

@@ -839,10 +839,11 @@ pub struct ReduceReport {
     #[prost(int32, tag = "6")]
     pub needed_thread_count: i32,
     /// What the search made small: the mean of what is summed per stitch and, where threads are worth
-    /// something, their worth for each needed thread.
+    /// something, their worth for each needed thread. 0 or more, in units of the formula or their
+    /// squares.
     #[prost(double, tag = "7")]
     pub total: f64,
-    /// No choice has a smaller total. Absent when no bound is known.
+    /// No choice has a smaller total; 0 or more, in the same units. Absent when no bound is known.
     #[prost(double, optional, tag = "8")]
     pub lower_bound: ::core::option::Option<f64>,
 }
@@ -2420,6 +2421,14 @@ pub struct SuggestMergesRequest {
     /// What all palette questions share.
     #[prost(message, optional, tag = "2")]
     pub options: ::core::option::Option<PaletteOptions>,
+    /// The list leads through the best palette of this many threads, 1 to 4,096: its threads are there
+    /// from the beginning and stay until no others are left. Default: the list starts from the nearest
+    /// thread of every color, whatever lies below.
+    #[prost(int32, optional, tag = "3")]
+    pub anchor_thread_count: ::core::option::Option<i32>,
+    /// Whether the best palette of every number of threads is looked for as well.
+    #[prost(bool, tag = "4")]
+    pub with_curve: bool,
 }
 /// One color that moves to another thread in a step. Measured against the original color.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2458,6 +2467,29 @@ pub struct MergeStep {
     /// Largest difference of any color after this step.
     #[prost(double, tag = "6")]
     pub max_delta_e: f64,
+    /// No palette of as many threads has a smaller mean difference per stitch. Absent without the
+    /// curve.
+    #[prost(double, optional, tag = "7")]
+    pub lower_bound_delta_e: ::core::option::Option<f64>,
+}
+/// The best palette of at most so many threads, as far as is known.
+#[derive(Clone, Copy, PartialEq, ::prost::Message)]
+pub struct CurvePoint {
+    /// Most threads.
+    #[prost(int32, tag = "1")]
+    pub max_thread_count: i32,
+    /// Mean difference per stitch of the best palette that was found.
+    #[prost(double, tag = "2")]
+    pub mean_delta_e: f64,
+    /// Largest difference of any color in it.
+    #[prost(double, tag = "3")]
+    pub max_delta_e: f64,
+    /// No palette of as many threads has a smaller mean difference per stitch.
+    #[prost(double, tag = "4")]
+    pub lower_bound_delta_e: f64,
+    /// The bound is reached: no palette of as many threads does better.
+    #[prost(bool, tag = "5")]
+    pub proved_best: bool,
 }
 /// A thread that a list names.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2484,12 +2516,20 @@ pub struct MergeList {
     /// The tables that it draws on.
     #[prost(message, repeated, tag = "3")]
     pub tables: ::prost::alloc::vec::Vec<TableVersion>,
-    /// Colors before the first step, and kept threads that no color uses yet.
+    /// Colors before the first step, and kept threads and threads of the anchor that no color uses
+    /// yet. A kept blend counts as its two threads.
     #[prost(int32, tag = "4")]
     pub color_count: i32,
     /// Every thread that the steps name, once, by table id and code.
     #[prost(message, repeated, tag = "5")]
     pub threads: ::prost::alloc::vec::Vec<ListedThread>,
+    /// The number of threads whose best palette the list leads through. Absent when none was asked for.
+    #[prost(int32, optional, tag = "6")]
+    pub anchor_thread_count: ::core::option::Option<i32>,
+    /// The best palettes, from `color_count` threads down, each count once; only when they were asked
+    /// for. It ends where keeps, or threads refused for some color, allow no fewer.
+    #[prost(message, repeated, tag = "7")]
+    pub curve: ::prost::alloc::vec::Vec<CurvePoint>,
 }
 /// The merges.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2735,8 +2775,9 @@ pub mod palette_service_client {
             self
         }
         /// Lists merges from all colors of the chart down to one thread. Every step is measured against
-        /// the original colors, never chained. Kept threads never leave, so that the list may end before
-        /// one.
+        /// the original colors, never chained, and the threads after it are among those before it. Kept
+        /// threads never leave, so that the list may end before one. On request with the best palette of
+        /// every number of threads, which takes up to some seconds.
         pub async fn suggest_merges(
             &mut self,
             request: impl tonic::IntoRequest<super::SuggestMergesRequest>,
@@ -2857,8 +2898,9 @@ pub mod palette_service_server {
     #[async_trait]
     pub trait PaletteService: std::marker::Send + std::marker::Sync + 'static {
         /// Lists merges from all colors of the chart down to one thread. Every step is measured against
-        /// the original colors, never chained. Kept threads never leave, so that the list may end before
-        /// one.
+        /// the original colors, never chained, and the threads after it are among those before it. Kept
+        /// threads never leave, so that the list may end before one. On request with the best palette of
+        /// every number of threads, which takes up to some seconds.
         async fn suggest_merges(
             &self,
             request: tonic::Request<super::SuggestMergesRequest>,

@@ -1,6 +1,9 @@
 //! Seeded colors for the benches: 8-bit sRGB, each component uniform over 0 to 255.
 //! It does not know what is measured.
 
+#[path = "../src/seeded.rs"]
+mod seeded;
+
 use dyekin_core::{Lab, Srgb8};
 use palette::white_point::D65;
 
@@ -23,12 +26,7 @@ pub(crate) fn oracle(lab: Lab) -> Oracle {
     Oracle::new(lab.l(), lab.a(), lab.b())
 }
 
-/// Splitmix64.
 fn bytes(state: &mut u64) -> [u8; 3] {
-    *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    let mut mixed = *state;
-    mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    let [red, green, blue, ..] = (mixed ^ (mixed >> 31)).to_le_bytes();
+    let [red, green, blue, ..] = seeded::bits(state).to_le_bytes();
     [red, green, blue]
 }

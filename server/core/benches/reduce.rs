@@ -2,13 +2,16 @@
 //! It does not measure charts or files.
 #![expect(clippy::unwrap_used, reason = "a bench that cannot build its input has nothing to say")]
 
+#[path = "../src/seeded.rs"]
+mod seeded;
+
 use std::hint::black_box;
 
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use dyekin_core::color::{Color, Srgb8};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, PaletteSummary};
-use dyekin_core::planner::{Ask, ReduceOptions, reduce, suggest_merges};
+use dyekin_core::planner::{Ask, MergeOptions, ReduceOptions, reduce, suggest_merges};
 use dyekin_core::table::{Code, Table, TableId, Thread};
 use dyekin_core::watch::Patient;
 use dyekin_core::{Catalog, Formula};
@@ -19,16 +22,12 @@ const COLORS: usize = 120;
 const THREADS: usize = 480;
 const CHOSEN: usize = 24;
 
-/// Bytes from a seed, the same everywhere (`SplitMix64`).
+/// Bytes from a seed.
 struct Seeded(u64);
 
 impl Seeded {
     fn byte(&mut self) -> u8 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (z ^ (z >> 31)).to_le_bytes()[7]
+        seeded::bits(&mut self.0).to_le_bytes()[7]
     }
 
     fn color(&mut self) -> Color {
@@ -75,13 +74,14 @@ fn palette_lab(color: &Color) -> PaletteLab {
 fn reductions(criterion: &mut Criterion) {
     let (catalog, summary, ask) = (catalog(THREADS), summary(COLORS), ask());
     let options = ReduceOptions::at_most(CHOSEN);
+    let steps = MergeOptions { anchor: None, curve: false };
     let mut group = criterion.benchmark_group("reduce 120 colors of 480 threads");
     group.sample_size(20);
     group.bench_function("to 24, with bound", |bencher| {
         bencher.iter(|| reduce(&catalog, &summary, &ask, &options, &Patient).unwrap());
     });
     group.bench_function("full merge list", |bencher| {
-        bencher.iter(|| suggest_merges(&catalog, &summary, &ask, &Patient).unwrap());
+        bencher.iter(|| suggest_merges(&catalog, &summary, &ask, steps, &Patient).unwrap());
     });
     let colors: Vec<PaletteLab> =
         summary.colors().iter().map(|color| palette_lab(&color.color)).collect();

@@ -5,9 +5,10 @@
 //! run then. CPU time leaves out the others, turns spread what is left over all alike, and the
 //! median of the rounds drops what still sticks out.
 
-use std::time::Duration;
+#[path = "clock.rs"]
+mod clock;
 
-use rustix::time::{ClockId, clock_gettime};
+use clock::timed;
 
 /// Rounds of each comparison. The median of 15 or more moved by under 5 % on a loaded machine.
 pub(crate) const ROUNDS: usize = 15;
@@ -25,9 +26,7 @@ impl<'a> Turn<'a> {
     }
 
     fn nanoseconds_per_call(&mut self) -> f64 {
-        let start = thread_time();
-        (self.run)();
-        (thread_time() - start).as_secs_f64() * 1e9 / f64::from(self.calls)
+        timed(&mut self.run).1.as_secs_f64() * 1e9 / f64::from(self.calls)
     }
 }
 
@@ -48,11 +47,4 @@ pub(crate) fn medians(mut turns: Vec<Turn<'_>>) -> Vec<f64> {
 fn median(mut times: Vec<f64>) -> f64 {
     times.sort_by(f64::total_cmp);
     times.get(times.len() / 2).copied().unwrap_or(f64::NAN)
-}
-
-/// CPU time of this thread so far.
-fn thread_time() -> Duration {
-    let time = clock_gettime(ClockId::ThreadCPUTime);
-    let whole = Duration::from_secs(u64::try_from(time.tv_sec).unwrap_or(0));
-    whole + Duration::from_nanos(u64::try_from(time.tv_nsec).unwrap_or(0))
 }

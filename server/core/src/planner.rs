@@ -5,6 +5,7 @@ mod assignment;
 mod case;
 mod contrast;
 mod convert;
+mod curve;
 mod edges;
 mod evidence;
 mod joint;
@@ -83,6 +84,16 @@ pub enum Keep {
     Area(String),
 }
 
+/// How a merge list is made, with every field given by the caller.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MergeOptions {
+    /// The list leads through the best palette of this many threads, 1 to 4,096; the best by stitches
+    /// alone. Without it the list starts from the nearest thread of every color, whatever lies below.
+    pub anchor: Option<usize>,
+    /// Whether the best palette of every number of threads is looked for as well.
+    pub curve: bool,
+}
+
 /// A full merge list: from the colors of the chart down to one thread.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MergeList {
@@ -90,10 +101,50 @@ pub struct MergeList {
     pub formula: Formula,
     /// The tables with their hashes.
     pub tables: Vec<crate::change::TableVersion>,
-    /// Colors before the first step, and kept threads that no color uses yet.
+    /// Colors before the first step, and kept threads and threads of the anchor that no color uses
+    /// yet. A kept blend counts as its two threads.
     pub colors: usize,
+    /// The number of threads whose best palette the list leads through.
+    pub anchor: Option<usize>,
     /// The steps, each with one thread or color fewer.
     pub steps: Vec<MergeStep>,
+    /// The best palettes, from `colors` threads down, when they were asked for. It ends where keeps,
+    /// or threads refused for some color, allow no fewer.
+    pub curve: Vec<CurvePoint>,
+}
+
+impl MergeList {
+    /// The best palette of at most so many threads, when the curve knows it.
+    #[must_use]
+    pub fn best(&self, threads: usize) -> Option<&CurvePoint> {
+        // Most threads first.
+        let place = self.curve.partition_point(|point| point.threads > threads);
+        self.curve.get(place)
+    }
+
+    /// How far a step can be from the best palette of as many threads, in percent of what the best
+    /// has at least; `None` without the curve, or when the best one may have no difference at all.
+    #[must_use]
+    pub fn gap_percent(&self, step: &MergeStep) -> Option<f64> {
+        let bound = self.best(step.threads_left)?.lower_bound.value();
+        let mean = step.mean_difference.value();
+        (bound > 0.0).then(|| ((mean / bound - 1.0) * 100.0).max(0.0))
+    }
+}
+
+/// The best palette of at most so many threads, as far as is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CurvePoint {
+    /// Most threads.
+    pub threads: usize,
+    /// Stitch-weighted mean difference of the best palette that was found.
+    pub mean_difference: DeltaE,
+    /// Largest difference of any color in it.
+    pub max_difference: DeltaE,
+    /// No palette of as many threads has a smaller mean difference.
+    pub lower_bound: DeltaE,
+    /// The bound is reached: no palette of as many threads does better.
+    pub proved_best: bool,
 }
 
 /// One step of a merge list.
@@ -188,8 +239,12 @@ pub fn reduce(
 ///
 /// First come the steps in which colors join that have the same nearest thread; they cost nothing
 /// more. Then, again and again, the thread leaves whose colors lose least, and each of its colors
-/// goes to the nearest thread that is left. Kept threads never leave, so that the list may end
-/// before one.
+/// goes to the nearest thread that is left: the threads after a step are among those before it. Kept
+/// threads never leave, so that the list may end before one.
+///
+/// With an anchor the threads of the best palette of that size are there from the beginning and stay
+/// until no others are left. With the curve, every number of threads gets its best palette, found by
+/// itself, and each step can be held against it.
 ///
 /// # Errors
 ///
@@ -198,9 +253,11 @@ pub fn suggest_merges(
     catalog: &Catalog,
     palette: &PaletteSummary,
     ask: &Ask,
+    options: MergeOptions,
     watch: &dyn Watch,
 ) -> Result<MergeList> {
-    merge::run(catalog, palette, ask, &mut Meter::new(watch).adapting(ask.adaptation))
+    let question = merge::Question { catalog, palette, ask, options };
+    merge::run(question, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 /// Replaces missing threads jointly, with the least sum of differences over all stitches: no two

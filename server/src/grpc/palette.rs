@@ -38,12 +38,17 @@ impl PaletteService for Palettes {
     ) -> Result<Response<pb::SuggestMergesResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (palette, ask) = asked(wire.palette.as_ref(), wire.options.as_ref())?;
+        let (palette, ask, options) = checked(|problems| {
+            let palette = from_proto::palette(wire.palette.as_ref(), problems);
+            let ask = from_proto::ask(wire.options.as_ref(), problems);
+            let options = from_proto::merge_options(&wire, problems);
+            Some((palette?, ask?, options?))
+        })?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
             let catalog = snapshot.catalog();
-            let list = planner::suggest_merges(catalog, &palette, &ask, watch)?;
+            let list = planner::suggest_merges(catalog, &palette, &ask, options, watch)?;
             Ok(to_proto::merge_list(&list, &palette, catalog))
         };
         let list = self.shared.workers.run(call.deadline, job).await?;

@@ -10,7 +10,7 @@ use dyekin_core::change::{self, Answer, ChangeList, EdgeReport, Proposed, Remark
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Difference, band, describe};
 use dyekin_core::nearest::{Match, Nearest};
-use dyekin_core::planner::{KeepEdges, MergeList, MergeMove, MergeStep};
+use dyekin_core::planner::{CurvePoint, KeepEdges, MergeList, MergeMove, MergeStep};
 use dyekin_core::spectrum::OverLights;
 use dyekin_core::table::{Finish, Notice, Price, Status};
 use dyekin_core::watch::Progress;
@@ -440,11 +440,13 @@ pub(super) fn merge_list(
     catalog: &Catalog,
 ) -> pb::MergeList {
     pb::MergeList {
-        steps: list.steps.iter().map(|step| merge_step(step, palette, catalog)).collect(),
+        steps: list.steps.iter().map(|step| merge_step(step, list, palette, catalog)).collect(),
         formula: Some(formula(list.formula)),
         tables: table_versions(&list.tables),
         color_count: count32(list.colors),
         threads: named(list).into_iter().filter_map(|name| listed(name, catalog)).collect(),
+        anchor_thread_count: list.anchor.map(count32),
+        curve: list.curve.iter().map(curve_point).collect(),
     }
 }
 
@@ -463,7 +465,22 @@ fn listed(name: &ThreadRef, catalog: &Catalog) -> Option<pb::ListedThread> {
     })
 }
 
-fn merge_step(step: &MergeStep, palette: &PaletteSummary, catalog: &Catalog) -> pb::MergeStep {
+fn curve_point(point: &CurvePoint) -> pb::CurvePoint {
+    pb::CurvePoint {
+        max_thread_count: count32(point.threads),
+        mean_delta_e: point.mean_difference.value(),
+        max_delta_e: point.max_difference.value(),
+        lower_bound_delta_e: point.lower_bound.value(),
+        proved_best: point.proved_best,
+    }
+}
+
+fn merge_step(
+    step: &MergeStep,
+    list: &MergeList,
+    palette: &PaletteSummary,
+    catalog: &Catalog,
+) -> pb::MergeStep {
     pb::MergeStep {
         remaining_thread_count: count32(step.threads_left),
         leaving: Some(thread_ref(&step.leaving)),
@@ -471,6 +488,7 @@ fn merge_step(step: &MergeStep, palette: &PaletteSummary, catalog: &Catalog) -> 
         moved_stitch_count: count64(step.stitches_moved),
         mean_delta_e: step.mean_difference.value(),
         max_delta_e: step.max_difference.value(),
+        lower_bound_delta_e: list.best(step.threads_left).map(|best| best.lower_bound.value()),
     }
 }
 

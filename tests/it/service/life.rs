@@ -137,7 +137,7 @@ async fn a_cancelled_unary_call_stops_its_work_too() {
     let server = large().await;
     // Long enough that a tenth of it outlasts the way of a cancel on a busy machine.
     let request =
-        || pb::SuggestMergesRequest { palette: Some(large_palette(2_500)), options: None };
+        || pb::SuggestMergesRequest { palette: Some(large_palette(2_500)), ..Default::default() };
     let before = server.polls();
     server.palette().suggest_merges(request()).await.unwrap();
     let whole = server.polls() - before;
@@ -214,7 +214,7 @@ async fn raw_call(
 async fn a_missed_deadline_of_a_unary_call_is_no_cancellation() {
     let server = large().await;
     let palette = Some(large_palette(1_000));
-    let request = pb::SuggestMergesRequest { palette, options: None };
+    let request = pb::SuggestMergesRequest { palette, ..Default::default() };
     let path = "/dyekin.v1.PaletteService/SuggestMerges";
     let status = raw_call(&server, path, "30m", &request).await;
     let status = refused(Err::<(), _>(status), Code::DeadlineExceeded, "DEADLINE_EXCEEDED");

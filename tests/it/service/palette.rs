@@ -89,7 +89,7 @@ async fn neighbors_come_back_as_an_edge_report() {
 #[tokio::test]
 async fn merges_lead_down_to_one_thread() {
     let server = shelf().await;
-    let request = pb::SuggestMergesRequest { palette: Some(palette(COLORS)), options: None };
+    let request = pb::SuggestMergesRequest { palette: Some(palette(COLORS)), ..Default::default() };
     let list = server.palette().suggest_merges(request).await.unwrap().into_inner();
     let list = list.merge_list.unwrap();
     assert_eq!(list.color_count, 4);

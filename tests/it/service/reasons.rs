@@ -107,7 +107,7 @@ async fn work_beyond_the_queue_is_refused_at_once() {
     for _ in 0..80 {
         let mut client = client.clone();
         let palette = Some(large_palette(1_500));
-        let request = pb::SuggestMergesRequest { palette, options: None };
+        let request = pb::SuggestMergesRequest { palette, ..Default::default() };
         calls.spawn(async move { client.suggest_merges(request).await });
     }
     // One runs and 64 wait; of the others the answer comes first.

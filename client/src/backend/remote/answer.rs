@@ -14,7 +14,7 @@ use dyekin_core::change::{
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
 use dyekin_core::error::Error;
-use dyekin_core::planner::{KeepEdges, MergeList, MergeMove, MergeStep};
+use dyekin_core::planner::{CurvePoint, KeepEdges, MergeList, MergeMove, MergeStep};
 use dyekin_core::table::{Currency, Finish, Gtin, Notice, Price, Status};
 use dyekin_core::watch::Progress;
 use dyekin_core::{
@@ -289,7 +289,19 @@ pub(super) fn merge_list(found: wire::MergeList) -> Result<MergeList> {
         formula: formula(found.formula.as_ref())?,
         tables: found.tables.iter().map(version).collect::<Result<_>>()?,
         colors: number(found.color_count, "number of colors")?,
+        anchor: found.anchor_thread_count.map(|count| number(count, "anchor")).transpose()?,
         steps: found.steps.into_iter().map(merge_step).collect::<Result<_>>()?,
+        curve: found.curve.iter().map(curve_point).collect::<Result<_>>()?,
+    })
+}
+
+fn curve_point(found: &wire::CurvePoint) -> Result<CurvePoint> {
+    Ok(CurvePoint {
+        threads: number(found.max_thread_count, "number of threads")?,
+        mean_difference: delta_e(found.mean_delta_e)?,
+        max_difference: delta_e(found.max_delta_e)?,
+        lower_bound: delta_e(found.lower_bound_delta_e)?,
+        proved_best: found.proved_best,
     })
 }
 

@@ -112,7 +112,7 @@ fn bound(list: &ChangeList) -> Option<String> {
 }
 
 /// A gap as people read it: never rounded down to nothing.
-fn shown_gap(gap: f64) -> String {
+pub(crate) fn shown_gap(gap: f64) -> String {
     let tenths = (gap * 10.0).ceil() / 10.0;
     format!("{tenths:.1}")
 }

@@ -5,7 +5,7 @@
 //! so many columns may be open; locked ones always are. A cell that is not listed cannot be used.
 //! The search is greedy additions, then swaps, additions and drops ([`seats`]); the proof is a
 //! Lagrangian bound with columns fixed by their reduced costs ([`ascent`]) and a branch and bound
-//! over what is left ([`branch`]). Effort is counted in cells, never by a clock: one problem has one
+//! over what is left ([`branch`]). A [`Walk`] solves for one number of columns after another. Effort is counted in cells, never by a clock: one problem has one
 //! answer.
 
 mod ascent;
@@ -13,12 +13,14 @@ mod branch;
 mod cells;
 mod cover;
 mod seats;
+mod walk;
 
 pub(super) use cells::{Beyond, Cells};
 pub(super) use cover::fewest;
+pub(super) use walk::Walk;
 
 use crate::error::Result;
-use ascent::Ascent;
+use ascent::{Ascent, Slope};
 use seats::Seats;
 
 /// Gap, relative to the best total, that counts as closed: the size of rounding.
@@ -132,13 +134,10 @@ pub(super) fn solve_from(
     }
     pace.tell(0.0, best.total(), None);
     let mut ascent = Ascent::new(problem, &best);
-    let climbed = ascent.climb(&mut best, effort, pace)?;
+    let climbed = ascent.climb(Slope::Root, &mut best, effort, pace)?;
     let multipliers = ascent.best_multipliers.clone();
     let proved = climbed || branch::look_at_all(&mut ascent, &mut best, effort, pace)?;
-    let total = best.total();
-    let bound = if proved { total } else { ascent.bound.min(total) };
-    let (open, seats) = best.into_parts();
-    Ok(Outcome::Found(Solution { open, seats, total, bound, proved, multipliers }))
+    Ok(Outcome::Found(best.into_solution(proved, ascent.bound, multipliers)))
 }
 
 #[cfg(test)]

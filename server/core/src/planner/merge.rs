@@ -2,36 +2,74 @@
 //! It does not know the chart, and makes no choice between the steps.
 
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::case::{Candidate, Case, Wish};
 use super::meter::Meter;
 use super::model::nothing_admitted;
-use super::{Ask, MergeList, MergeMove, MergeStep, evidence};
+use super::{Ask, MergeList, MergeMove, MergeOptions, MergeStep, curve, evidence, reduce};
 use crate::catalog::Catalog;
 use crate::change::TableVersion;
 use crate::color::Color;
 use crate::difference::DeltaE;
-use crate::error::Result;
-use crate::palette::PaletteSummary;
+use crate::error::{Error, ErrorKind, Place, Result};
+use crate::palette::{MAX_COLORS, PaletteSummary};
 
-pub(super) fn run(
-    catalog: &Catalog,
-    palette: &PaletteSummary,
-    ask: &Ask,
-    meter: &mut Meter<'_>,
-) -> Result<MergeList> {
+/// All that is asked.
+#[derive(Clone, Copy)]
+pub(super) struct Question<'q, 'c> {
+    pub(super) catalog: &'c Catalog,
+    pub(super) palette: &'q PaletteSummary,
+    pub(super) ask: &'q Ask,
+    pub(super) options: MergeOptions,
+}
+
+pub(super) fn run(question: Question<'_, '_>, meter: &mut Meter<'_>) -> Result<MergeList> {
+    let Question { catalog, palette, ask, options } = question;
     let case = Case::new(catalog, palette, ask, meter)?;
-    let ground = Ground::new(&case, meter)?;
-    let mut left = ground.colors_at_first();
+    let [to_steps, to_curve] = if options.curve { [0.1, 0.2] } else { [0.5, 1.0] };
+    meter.between(0.0, to_steps);
+    let anchored = anchored(&case, options.anchor, meter)?;
+    meter.between(to_steps, to_curve);
+    let ground = Ground::new(&case, &anchored, meter)?;
+    let colors = ground.colors_at_first();
+    let mut left = colors;
     let mut steps = ground.shared(&mut left, meter)?;
     Descent::new(&case, &ground, meter)?.run(&mut left, &mut steps, meter)?;
-    Ok(MergeList {
-        formula: ask.formula,
-        tables: versions(&case, &ground),
-        colors: ground.colors_at_first(),
-        steps,
-    })
+    let tables = versions(&case, &ground);
+    meter.between(to_curve, 1.0);
+    let curve = if options.curve { curve::points(&case, colors, meter)? } else { Vec::new() };
+    let mut list =
+        MergeList { formula: ask.formula, tables, colors, anchor: options.anchor, steps, curve };
+    hold_against_steps(&mut list);
+    Ok(list)
+}
+
+/// The threads of the best palette at the anchor.
+fn anchored<'c>(
+    case: &Case<'_, 'c>,
+    anchor: Option<usize>,
+    meter: &mut Meter<'_>,
+) -> Result<BTreeSet<Candidate<'c>>> {
+    match anchor {
+        None => Ok(BTreeSet::new()),
+        Some(most) if most == 0 || most > MAX_COLORS => Err(no_anchor(most)),
+        Some(most) => reduce::best_threads(case, most, meter),
+    }
+}
+
+/// A step may have come upon a palette that the search for the curve, cut short, did not.
+fn hold_against_steps(list: &mut MergeList) {
+    for step in &list.steps {
+        let point = list.curve.iter_mut().find(|point| point.threads == step.threads_left);
+        if let Some(point) = point
+            && step.mean_difference.value() < point.mean_difference.value() * (1.0 - curve::CLOSED)
+        {
+            point.mean_difference = step.mean_difference;
+            point.max_difference = step.max_difference;
+            curve::close(point);
+        }
+    }
 }
 
 fn versions(case: &Case<'_, '_>, ground: &Ground<'_, '_, '_>) -> Vec<TableVersion> {
@@ -52,20 +90,25 @@ struct Row<'p> {
 struct Ground<'l, 'a, 'c> {
     case: &'l Case<'a, 'c>,
     rows: Vec<Row<'l>>,
-    /// Threads in use or kept, by table and code.
+    /// Threads in use, kept or anchored, by table and code.
     threads: Vec<Candidate<'c>>,
     locked: Vec<bool>,
+    /// Threads that stay until only they and the locked ones are left.
+    anchored: Vec<bool>,
     /// Mean difference of the colors that are no rows: kept blends.
     aside: f64,
     aside_max: f64,
-    blends: usize,
 }
 
 impl<'l, 'a, 'c> Ground<'l, 'a, 'c> {
-    fn new(case: &'l Case<'a, 'c>, meter: &mut Meter<'_>) -> Result<Self> {
+    fn new(
+        case: &'l Case<'a, 'c>,
+        anchored: &BTreeSet<Candidate<'c>>,
+        meter: &mut Meter<'_>,
+    ) -> Result<Self> {
         let weights = case.weights();
         let mut starts: Vec<(usize, Candidate<'c>)> = Vec::new();
-        let (mut aside, mut aside_max, mut blends) = (0.0, 0.0_f64, 0);
+        let (mut aside, mut aside_max) = (0.0, 0.0_f64);
         for (place, (color, wish)) in case.palette.colors().iter().zip(&case.wishes).enumerate() {
             match wish {
                 Wish::Fixed(threads) => {
@@ -76,18 +119,17 @@ impl<'l, 'a, 'c> Ground<'l, 'a, 'c> {
                         let mean = evidence::mean(&differences);
                         aside += weights.get(place).map_or(0.0, |weight| weight * mean);
                         aside_max = aside_max.max(mean);
-                        blends += 1;
                     }
                 }
                 Wish::Free(_) => starts.push((place, start(case, place, meter)?)),
             }
         }
         let settled = case.settled_threads();
-        let mut threads: Vec<Candidate<'c>> = starts.iter().map(|(_, thread)| *thread).collect();
-        threads.extend(&case.kept_threads);
-        threads.sort();
-        threads.dedup();
+        let mut threads: BTreeSet<Candidate<'c>> = starts.iter().map(|start| start.1).collect();
+        threads.extend(settled.iter().chain(anchored));
+        let threads: Vec<Candidate<'c>> = threads.into_iter().collect();
         let locked = threads.iter().map(|thread| settled.contains(thread)).collect();
+        let anchored = threads.iter().map(|thread| anchored.contains(thread)).collect();
         let rows = starts
             .into_iter()
             .filter_map(|(place, thread)| {
@@ -100,14 +142,18 @@ impl<'l, 'a, 'c> Ground<'l, 'a, 'c> {
                 })
             })
             .collect();
-        Ok(Self { case, rows, threads, locked, aside, aside_max, blends })
+        Ok(Self { case, rows, threads, locked, anchored, aside, aside_max })
     }
 
-    /// Colors, and kept threads that no color uses yet.
+    /// Colors, and threads that are there for another reason.
     fn colors_at_first(&self) -> usize {
-        let used: std::collections::BTreeSet<usize> =
-            self.rows.iter().map(|row| row.thread).collect();
-        self.rows.len() + self.blends + self.threads.len() - used.len()
+        let used: BTreeSet<usize> = self.rows.iter().map(|row| row.thread).collect();
+        self.rows.len() + self.threads.len() - used.len()
+    }
+
+    /// True when a color may come to a thread that is not its own.
+    fn takes_in(&self, thread: &Candidate<'_>) -> bool {
+        self.case.admits(*thread) || self.case.kept_threads.contains(thread)
     }
 
     fn step_move(&self, row: &Row<'_>, thread: usize) -> Result<Option<MergeMove>> {
@@ -202,6 +248,8 @@ struct Descent<'l, 'a, 'c> {
     /// Differences of each row with each thread, one row after another; infinite where refused.
     differences: Vec<f64>,
     alive: Vec<usize>,
+    /// Anchored threads are the only ones left to leave.
+    is_past_anchor: bool,
     first: Vec<usize>,
     second: Vec<Option<usize>>,
 }
@@ -222,13 +270,16 @@ impl<'l, 'a, 'c> Descent<'l, 'a, 'c> {
                 let formula = case.ask.formula;
                 let difference = meter.difference(row.standard, &thread.thread.color, formula)?;
                 let refused = !barred.is_empty() && barred.contains(&thread.name());
-                differences.push(if refused { f64::INFINITY } else { difference });
+                let own = ground.threads.get(row.thread) == Some(thread);
+                let open = own || (!refused && ground.takes_in(thread));
+                differences.push(if open { difference } else { f64::INFINITY });
             }
         }
         let mut descent = Self {
             ground,
             differences,
             alive: (0..ground.threads.len()).collect(),
+            is_past_anchor: false,
             first: ground.rows.iter().map(|row| row.thread).collect(),
             second: vec![None; ground.rows.len()],
         };
@@ -270,13 +321,19 @@ impl<'l, 'a, 'c> Descent<'l, 'a, 'c> {
     }
 
     /// The thread whose colors lose least, unless none may leave.
-    fn cheapest(&self) -> Option<usize> {
+    fn cheapest(&mut self) -> Option<usize> {
+        self.is_past_anchor =
+            self.is_past_anchor || !self.alive.iter().any(|at| self.may_leave(*at));
         let losses = self.losses();
         let price = |thread: &usize| losses.get(*thread).copied().unwrap_or(f64::INFINITY);
-        let locked = |thread: &usize| self.ground.locked.get(*thread).copied().unwrap_or(true);
-        let free = self.alive.iter().copied().filter(|thread| !locked(thread));
+        let free = self.alive.iter().copied().filter(|thread| self.may_leave(*thread));
         let cheapest = free.min_by(|one, two| price(one).total_cmp(&price(two)))?;
         (self.alive.len() > 1 && price(&cheapest).is_finite()).then_some(cheapest)
+    }
+
+    fn may_leave(&self, thread: usize) -> bool {
+        let is = |flags: &[bool]| flags.get(thread).copied().unwrap_or(true);
+        !is(&self.ground.locked) && (self.is_past_anchor || !is(&self.ground.anchored))
     }
 
     fn run(
@@ -342,4 +399,13 @@ impl<'l, 'a, 'c> Descent<'l, 'a, 'c> {
             (mean + row.weight * difference, max.max(difference))
         })
     }
+}
+
+fn no_anchor(most: usize) -> Error {
+    Error::new(ErrorKind::BadValue {
+        value: most.to_string(),
+        reason: format!("a number of threads is 1 to {MAX_COLORS}"),
+        remedy: "say how many threads".into(),
+    })
+    .at(Place::field("anchor_thread_count"))
 }

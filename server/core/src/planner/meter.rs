@@ -19,6 +19,8 @@ pub(super) struct Meter<'w> {
     next_look: u64,
     worked: u64,
     next_look_at_work: u64,
+    /// Where the present part of the work begins and ends, 0 to 1.
+    part: (f64, f64),
 }
 
 impl<'w> Meter<'w> {
@@ -30,6 +32,7 @@ impl<'w> Meter<'w> {
             next_look: 0,
             worked: 0,
             next_look_at_work: 0,
+            part: (0.0, 1.0),
         }
     }
 
@@ -117,10 +120,15 @@ impl<'w> Meter<'w> {
         });
     }
 
+    /// What is told from now on is how far a part of the whole work is.
+    pub(super) fn between(&mut self, start: f64, end: f64) {
+        self.part = (start, end);
+    }
+
     /// Tells how far the search is.
     pub(super) fn tell(&self, fraction: f64, mean: f64, bound: Option<f64>) {
         self.watch.progress(&Progress {
-            fraction: fraction.clamp(0.0, 1.0),
+            fraction: self.part.0 + fraction.clamp(0.0, 1.0) * (self.part.1 - self.part.0),
             mean_difference: Some(DeltaE::computed(mean)),
             lower_bound: bound.map(DeltaE::computed),
         });

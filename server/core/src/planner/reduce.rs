@@ -6,6 +6,7 @@ mod refusal;
 mod seats;
 
 pub use options::ReduceOptions;
+pub(super) use refusal::can_be_served;
 
 use std::collections::BTreeSet;
 
@@ -54,7 +55,7 @@ pub(super) fn run_within(
     let terms = Terms { keep: options.keep_edges, shading: &options.keep_shading };
     let contrast = Contrast::new(&case, terms, meter)?;
     let mut reduction = Reduction::new(&case, options, limits, meter)?;
-    refusal::can_be_served(&case, &reduction, options, meter)?;
+    can_be_served(&case, &reduction, options, meter)?;
     let settled = settled(&case, &reduction, options)?;
     let (effort, share) = match contrast {
         None => (EFFORT, 1.0),
@@ -102,6 +103,21 @@ pub(super) fn run_within(
     let mut list = evidence::list(&case, &outcome, meter)?;
     list.reduction = Some(report);
     Ok(list)
+}
+
+/// The threads of the best palette of at most so many, by stitches alone.
+pub(super) fn best_threads<'c>(
+    case: &Case<'_, 'c>,
+    max_threads: usize,
+    meter: &mut Meter<'_>,
+) -> Result<BTreeSet<Candidate<'c>>> {
+    let options = ReduceOptions::at_most(max_threads);
+    let mut reduction = Reduction::new(case, &options, Limits::USUAL, meter)?;
+    can_be_served(case, &reduction, &options, meter)?;
+    let settled = Some(settled(case, &reduction, &options)?);
+    let mut pace = Listened { meter, settled, share: 1.0, fraction: 0.0 };
+    let (found, _) = solve((&mut reduction, &options), EFFORT, &mut pace)?;
+    Ok(found.open.iter().filter_map(|column| reduction.threads.get(*column)).copied().collect())
 }
 
 /// Opens threads by stitches alone: the best of those asked for, or of the fewest, which are counted

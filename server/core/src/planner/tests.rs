@@ -63,6 +63,17 @@ fn ask() -> Ask {
     }
 }
 
+/// The steps of a merge list alone.
+const STEPS: MergeOptions = MergeOptions { anchor: None, curve: false };
+
+fn steps_of<'q, 'c>(
+    catalog: &'c Catalog,
+    palette: &'q PaletteSummary,
+    ask: &'q Ask,
+) -> merge::Question<'q, 'c> {
+    merge::Question { catalog, palette, ask, options: STEPS }
+}
+
 fn apart(standard: Color, sample: Color) -> f64 {
     FORMULA.delta_e(Pair { standard: standard.lab(), sample: sample.lab() }).value()
 }
@@ -150,6 +161,7 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
 mod adapting;
 mod contrast;
 mod conversion;
+mod curving;
 mod jointly;
 mod lights;
 mod merging;
@@ -194,7 +206,7 @@ fn a_stopped_watch_stops_every_question_within_256_formula_calls() {
     let ask = ask();
     let questions: [&Metered<'_>; 4] = [
         &|meter| reduce::run(&catalog, &palette, &ask, &at_most(24), meter).map(drop),
-        &|meter| merge::run(&catalog, &palette, &ask, meter).map(drop),
+        &|meter| merge::run(steps_of(&catalog, &palette, &ask), meter).map(drop),
         &|meter| substitute::run(&catalog, &palette, &ask, &missing, meter).map(drop),
         &|meter| convert::run(&catalog, &palette, &ask, meter).map(drop),
     ];

@@ -5,7 +5,7 @@ use dyekin_core::PaletteSummary;
 use dyekin_core::change::{Answer, Weighing};
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, KeepEdges, MAX_MISSING, ReduceOptions, SubstituteOptions,
+    Answered, Ask, Keep, KeepEdges, MAX_MISSING, MergeOptions, ReduceOptions, SubstituteOptions,
 };
 use dyekin_proto::v1 as pb;
 
@@ -230,6 +230,14 @@ pub(in crate::grpc) fn reduce_options(
     })
 }
 
+fn thread_count(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
+    let count = usize::try_from(wire).ok().filter(|count| (1..=MAX_COLORS).contains(count));
+    if count.is_none() {
+        problems.bad(path, wire, "a number of threads is 1 to 4096", "say how many threads");
+    }
+    count
+}
+
 /// The setting; what it is by default depends on whether the mean difference is made small.
 fn keep_edges(
     (wire, is_mean): (i32, bool),
@@ -247,6 +255,17 @@ fn keep_edges(
             None
         }
     }
+}
+
+pub(in crate::grpc) fn merge_options(
+    wire: &pb::SuggestMergesRequest,
+    problems: &mut Problems,
+) -> Option<MergeOptions> {
+    let anchor = match wire.anchor_thread_count {
+        None => Some(None),
+        Some(count) => thread_count(count, Path::Top("anchor_thread_count"), problems).map(Some),
+    };
+    Some(MergeOptions { anchor: anchor?, curve: wire.with_curve })
 }
 
 pub(in crate::grpc) fn substitute_options(

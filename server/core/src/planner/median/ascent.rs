@@ -6,6 +6,8 @@
 //! costs of as many others as may be open is a lower bound (Held, Wolfe, Crowder, Math. Programming
 //! 6 (1974) 62-88, from memory). It does not split the choices: `branch` does.
 
+use std::borrow::Cow;
+
 use super::cells::Lists;
 use super::seats::{Seats, dearest};
 use super::{CLOSED, Effort, Pace, Problem};
@@ -15,6 +17,29 @@ use crate::error::Result;
 const ROOT_STEPS: u32 = 1_000;
 const PART_STEPS: u32 = 30;
 const PART_LENGTH: f64 = 1.25;
+
+/// Gap, relative to the best total, at which parts of the choices close sooner than the root does;
+/// steps at the root after which it is looked at.
+const NEARLY: f64 = 1e-4;
+const STRETCH: u32 = 32;
+
+/// Where multipliers climb.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Slope {
+    /// Over all choices.
+    Root,
+    /// Over a part of them, from multipliers that were good for more.
+    Part,
+}
+
+impl Slope {
+    fn steps(self) -> u32 {
+        match self {
+            Self::Root => ROOT_STEPS,
+            Self::Part => PART_STEPS,
+        }
+    }
+}
 
 /// First length of a step, relative to the one that would close the gap along the slope.
 const LENGTH: f64 = 1.5;
@@ -46,7 +71,7 @@ pub(super) enum State {
 pub(super) struct Ascent<'p> {
     problem: &'p Problem,
     /// The lists by row, without most of the columns that are out.
-    rows: Lists,
+    rows: Cow<'p, Lists>,
     multipliers: Vec<f64>,
     pub(super) best_multipliers: Vec<f64>,
     direction: Vec<f64>,
@@ -55,6 +80,8 @@ pub(super) struct Ascent<'p> {
     /// Cells that cost less than their row's multiplier.
     below: usize,
     pub(super) states: Vec<State>,
+    /// Columns that are not known to be out of all choices.
+    pub(super) active: Vec<usize>,
     /// Reduced cost of each column.
     pub(super) reduced: Vec<f64>,
     /// Columns of the relaxed optimum.
@@ -85,13 +112,14 @@ impl<'p> Ascent<'p> {
         let state = |locked: &bool| if *locked { State::Must } else { State::Live };
         Self {
             problem,
-            rows: problem.cells.by_row().clone(),
+            rows: Cow::Borrowed(problem.cells.by_row()),
             best_multipliers: multipliers.clone(),
             direction: vec![0.0; multipliers.len()],
             takers: vec![0.0; multipliers.len()],
             below: 0,
             multipliers,
             states: problem.locked.iter().map(state).collect(),
+            active: (0..columns).collect(),
             reduced: vec![0.0; columns],
             chosen: Vec::new(),
             is_chosen: vec![false; columns],
@@ -106,54 +134,51 @@ impl<'p> Ascent<'p> {
         }
     }
 
-    /// Climbs at the root; true when nothing beats the best set.
+    /// Climbs; true when nothing in these choices beats the best set.
     pub(super) fn climb(
         &mut self,
+        at: Slope,
         best: &mut Seats<'p>,
         effort: Effort,
         pace: &mut dyn Pace,
     ) -> Result<bool> {
-        for step in 0..ROOT_STEPS {
+        let (steps, is_root) = (at.steps(), at == Slope::Root);
+        let mut live_before = usize::MAX;
+        for step in 0..steps {
             if self.advance(best, pace)? {
                 return Ok(true);
+            }
+            if is_root && step % STRETCH == STRETCH - 1 {
+                let live = self.count(State::Live);
+                if best.total() - self.bound < NEARLY * best.total() && live == live_before {
+                    break;
+                }
+                live_before = live;
             }
             if self.length < SHORTEST || self.visited > effort.cells {
                 break;
             }
-            if step % 64 == 32 || self.is_promising(best) {
+            if (is_root && step % 64 == 32) || self.is_promising(best) {
                 self.polish(best, effort, pace)?;
             }
             self.step(best.total());
-            if step % 16 == 0 {
+            if is_root && step % 16 == 0 {
                 self.forget_columns();
-                let part = f64::from(step) / f64::from(ROOT_STEPS) / 2.0;
+                let part = f64::from(step) / f64::from(steps) / 2.0;
                 pace.tell(part, best.total(), Some(self.bound));
             }
         }
-        self.forget_columns();
+        if is_root {
+            self.forget_columns();
+        }
         Ok(false)
     }
 
-    /// Climbs in one part of the choices; true when nothing in it beats the best set.
-    pub(super) fn climb_part(
-        &mut self,
-        best: &mut Seats<'p>,
-        effort: Effort,
-        pace: &mut dyn Pace,
-    ) -> Result<bool> {
-        for _ in 0..PART_STEPS {
-            if self.advance(best, pace)? {
-                return Ok(true);
-            }
-            if self.length < SHORTEST {
-                break;
-            }
-            if self.is_promising(best) {
-                self.polish(best, effort, pace)?;
-            }
-            self.step(best.total());
-        }
-        Ok(false)
+    /// Goes on from multipliers of a problem much like this one.
+    pub(super) fn start_from(&mut self, multipliers: &[f64]) {
+        self.multipliers.copy_from_slice(multipliers);
+        clip(self.problem, &mut self.multipliers);
+        self.best_multipliers.clone_from(&self.multipliers);
     }
 
     /// Takes up a part of the choices.
@@ -196,26 +221,25 @@ impl<'p> Ascent<'p> {
         Ok(())
     }
 
-    /// Leaves columns that are out off the lists once they are many.
+    /// Forgets columns that are out; leaves them off the lists once they are many.
     fn forget_columns(&mut self) {
         let out = |column: usize| self.states.get(column) == Some(&State::Out);
-        let gone: usize = (0..self.states.len())
-            .filter(|column| out(*column))
-            .map(|column| self.problem.cells.column_len(column))
-            .sum();
-        let all: usize = self.rows.cells();
-        let left = (0..self.states.len())
-            .map(|column| self.problem.cells.column_len(column))
-            .sum::<usize>()
-            - gone;
-        if left * 4 < all * 3 {
-            self.rows = self.rows.only(|column| !out(column));
+        self.active.retain(|column| !out(*column));
+        let cells = self.active.iter().map(|column| self.problem.cells.column_len(*column));
+        if cells.sum::<usize>() * 4 < self.rows.cells() * 3 {
+            self.rows = Cow::Owned(self.rows.only(|column| !out(column)));
         }
     }
 
     /// Reduced costs under the present multipliers.
     fn price(&mut self) {
-        self.reduced.clone_from(&self.problem.prices);
+        for column in &self.active {
+            if let (Some(reduced), Some(price)) =
+                (self.reduced.get_mut(*column), self.problem.prices.get(*column))
+            {
+                *reduced = *price;
+            }
+        }
         let mut visited = 0;
         for (row, multiplier) in self.multipliers.iter().enumerate() {
             for (cost, column) in self.rows.list(row) {
@@ -229,12 +253,13 @@ impl<'p> Ascent<'p> {
             }
         }
         self.below = visited;
-        self.visited += (visited + self.reduced.len()) as u64;
+        self.visited += (visited + self.active.len()) as u64;
     }
 
     /// How many columns of this state there are.
     fn count(&self, wanted: State) -> usize {
-        self.states.iter().filter(|state| **state == wanted).count()
+        let states = self.active.iter().filter_map(|column| self.states.get(*column));
+        states.filter(|state| **state == wanted).count()
     }
 
     /// How many undecided columns may be open.
@@ -246,16 +271,21 @@ impl<'p> Ascent<'p> {
     fn choose(&mut self, best: f64) -> f64 {
         let free = self.free();
         let mut total = self.multipliers.iter().sum::<f64>();
-        self.chosen.clear();
+        for column in self.chosen.drain(..) {
+            if let Some(chosen) = self.is_chosen.get_mut(column) {
+                *chosen = false;
+            }
+        }
         self.order.clear();
-        for (column, (state, reduced)) in self.states.iter().zip(&self.reduced).enumerate() {
-            match state {
-                State::Must => {
+        for column in &self.active {
+            let reduced = self.reduced.get(*column).copied().unwrap_or(0.0);
+            match self.states.get(*column) {
+                Some(State::Must) => {
                     total += reduced;
-                    self.chosen.push(column);
+                    self.chosen.push(*column);
                 }
-                State::Live => self.order.push((*reduced, column)),
-                State::Out => {}
+                Some(State::Live) => self.order.push((reduced, *column)),
+                Some(State::Out) | None => {}
             }
         }
         let by_price = |one: &(f64, usize), two: &(f64, usize)| {
@@ -272,9 +302,10 @@ impl<'p> Ascent<'p> {
                 self.chosen.push(*column);
             }
         }
-        self.is_chosen.fill(false);
-        for often in &mut self.often {
-            *often *= 1.0 - FRESH;
+        for column in &self.active {
+            if let Some(often) = self.often.get_mut(*column) {
+                *often *= 1.0 - FRESH;
+            }
         }
         for column in &self.chosen {
             if let (Some(chosen), Some(often)) =
@@ -355,13 +386,17 @@ impl<'p> Ascent<'p> {
     fn last_choice(&self) -> Option<Vec<usize>> {
         let (must, live) = (self.count(State::Must), self.count(State::Live));
         let most = self.problem.most;
-        let dear = |(state, price): (&State, &f64)| *state == State::Live && *price > 0.0;
-        let is_last = must == most
-            || live == 0
-            || (must + live <= most && !self.states.iter().zip(&self.problem.prices).any(dear));
-        let wanted = |state: State| state == State::Must || (state == State::Live && must < most);
-        let columns = self.states.iter().enumerate().filter(|(_, state)| wanted(**state));
-        is_last.then(|| columns.map(|(column, _)| column).collect())
+        let state = |column: &usize| self.states.get(*column).copied();
+        let price = |column: &usize| self.problem.prices.get(*column).copied().unwrap_or(0.0);
+        let dear = |column: &usize| state(column) == Some(State::Live) && price(column) > 0.0;
+        let is_last =
+            must == most || live == 0 || (must + live <= most && !self.active.iter().any(dear));
+        let wanted = |column: &usize| match state(column) {
+            Some(State::Must) => true,
+            Some(State::Live) => must < most,
+            Some(State::Out) | None => false,
+        };
+        is_last.then(|| self.active.iter().copied().filter(wanted).collect())
     }
 
     /// True when the relaxed optimum happens to beat the best set.

@@ -1,7 +1,7 @@
 //! Looks at all choices that are left after the bound, in halves: with a column and without it. It
 //! does not know how a half is bounded.
 
-use super::ascent::{Ascent, State, set};
+use super::ascent::{Ascent, Slope, State, set};
 use super::seats::Seats;
 use super::{Effort, Pace};
 use crate::error::Result;
@@ -39,7 +39,7 @@ pub(super) fn look_at_all<'p>(
             return Ok(false);
         }
         ascent.enter(part.states, part.multipliers, part.bound);
-        if !ascent.climb_part(best, effort, pace)? {
+        if !ascent.climb(Slope::Part, best, effort, pace)? {
             let halves = split(ascent);
             if halves.is_empty() {
                 doubt = doubt.min(ascent.bound);
@@ -65,8 +65,8 @@ pub(super) fn look_at_all<'p>(
 fn split(ascent: &Ascent<'_>) -> Vec<Part> {
     let price = |column: &usize| ascent.reduced.get(*column).copied().unwrap_or(0.0);
     let often = |column: &usize| ascent.often.get(*column).copied().unwrap_or(0.0);
-    let live = ascent.states.iter().enumerate().filter(|(_, state)| **state == State::Live);
-    let live = live.map(|(column, _)| column);
+    let is_live = |column: &usize| ascent.states.get(*column) == Some(&State::Live);
+    let live = ascent.active.iter().copied().filter(is_live);
     let wanted = live.max_by(|one, two| {
         let by_often = often(one).total_cmp(&often(two));
         by_often.then(price(two).total_cmp(&price(one))).then(two.cmp(one))

@@ -47,6 +47,11 @@ impl Cells {
         self.by_row.len()
     }
 
+    /// Cells listed, of all rows.
+    pub(super) fn cells(&self) -> usize {
+        self.by_row.cells()
+    }
+
     /// Columns.
     pub(in crate::planner) fn columns(&self) -> usize {
         self.by_column.len()

@@ -2,7 +2,7 @@
 
 mod shrink;
 
-use super::ascent::Ascent;
+use super::ascent::{Ascent, Slope};
 use super::branch;
 use super::seats::Seats;
 use super::{Effort, Pace, Problem};
@@ -61,7 +61,7 @@ fn fewest_of(even: &Problem, effort: Effort, pace: &mut dyn Pace) -> Result<(Vec
     let mut best = Seats::of(even, &[]);
     best.improve(None, effort.cells, pace)?;
     let mut ascent = Ascent::new(even, &best);
-    let proved = ascent.climb(&mut best, effort, pace)?
+    let proved = ascent.climb(Slope::Root, &mut best, effort, pace)?
         || branch::look_at_all(&mut ascent, &mut best, effort, pace)?;
     let bound = ascent.bound;
     let (open, _) = best.into_parts();

@@ -2,7 +2,7 @@
 //! and drops. It proves nothing.
 
 use std::cmp::Ordering;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeSet, BinaryHeap};
 
 use super::{Pace, Problem, Solution};
 use crate::error::Result;
@@ -112,9 +112,23 @@ impl<'p> Seats<'p> {
     /// The answer when there is nothing to decide.
     pub(super) fn into_proved(mut self) -> Solution {
         self.drop_dear();
+        self.into_solution(true, f64::INFINITY, Vec::new())
+    }
+
+    /// The answer with how good it is.
+    pub(super) fn into_solution(self, proved: bool, bound: f64, multipliers: Vec<f64>) -> Solution {
         let total = self.total();
+        let bound = if proved { total } else { bound.min(total) };
         let (open, seats) = self.into_parts();
-        Solution { open, seats, total, bound: total, proved: true, multipliers: Vec::new() }
+        Solution { open, seats, total, bound, proved, multipliers }
+    }
+
+    /// The open column whose rows lose least without it, locked ones left out.
+    pub(super) fn cheapest(&mut self) -> Option<usize> {
+        self.weigh_losses();
+        let loss = |open: usize| self.losses.get(open).copied().unwrap_or(0.0) - self.price(open);
+        let free = self.open.iter().copied().filter(|open| !self.is_locked(*open));
+        free.min_by(|one, two| loss(*one).total_cmp(&loss(*two)).then(one.cmp(two)))
     }
 
     /// Open columns in order, and the column of each row.
@@ -342,7 +356,8 @@ impl<'p> Seats<'p> {
         loop {
             self.weigh_losses();
             let loss = |open: usize| self.losses.get(open).copied().unwrap_or(0.0);
-            let serves = |open: usize| self.first.iter().any(|seat| seat.column == open);
+            let serving: BTreeSet<usize> = self.first.iter().map(|seat| seat.column).collect();
+            let serves = |open: usize| serving.contains(&open);
             let worth = self.worth();
             let idle = |open: &usize| {
                 !self.is_locked(*open)

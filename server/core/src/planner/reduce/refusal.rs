@@ -10,7 +10,7 @@ use crate::planner::model::Reduction;
 
 /// Refuses when some color has no thread left: its owner refused them all, or none is within the
 /// tolerance.
-pub(super) fn can_be_served(
+pub(in crate::planner) fn can_be_served(
     case: &Case<'_, '_>,
     reduction: &Reduction<'_>,
     options: &ReduceOptions,

@@ -48,7 +48,7 @@ fn other_lights_are_refused_by_every_question_unless_adaptation_is_asked_for() {
         let hint = refused.unwrap_err().hint().unwrap();
         assert!(hint.contains("--adapt bradford"), "{hint}");
     }
-    assert!(suggest_merges(&catalog, &palette, &ask(), &Patient).is_err());
+    assert!(suggest_merges(&catalog, &palette, &ask(), STEPS, &Patient).is_err());
     // A thread of the tables is compared as its table has it.
     assert!(substitute(&catalog, &worked, &ask(), &options, &Patient).is_ok());
 
@@ -66,7 +66,7 @@ fn other_lights_are_refused_by_every_question_unless_adaptation_is_asked_for() {
             assert_eq!(change.standard.conditions(), Conditions::SCREEN, "as it was measured");
         }
     }
-    let merges = suggest_merges(&catalog, &palette, &adapting(), &Patient).unwrap();
+    let merges = suggest_merges(&catalog, &palette, &adapting(), STEPS, &Patient).unwrap();
     let moves = merges.steps.iter().flat_map(|step| &step.moves);
     assert!(moves.clone().count() > 0);
     for moved in moves {

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use super::*;
 
 fn merges(threads: &[Color], colors: Vec<ChartColor>, ask: &Ask) -> MergeList {
-    suggest_merges(&catalog_of(threads), &summary(colors), ask, &Patient).unwrap()
+    suggest_merges(&catalog_of(threads), &summary(colors), ask, STEPS, &Patient).unwrap()
 }
 
 /// Row of a test thread's code.
@@ -121,7 +121,7 @@ fn a_thousand_colors_cost_one_formula_call_a_pair_and_the_index() {
     let mut random = Seeded(2);
     let (catalog, palette) = (catalog_of(&random.colors(400)), summary(random.palette(1_000)));
     let mut meter = Meter::new(&Patient);
-    let list = merge::run(&catalog, &palette, &ask(), &mut meter).unwrap();
+    let list = merge::run(steps_of(&catalog, &palette, &ask()), &mut meter).unwrap();
     assert_eq!(list.steps.len(), 999);
     // Pairs of colors and threads in use, as many again for the start, and 200 a search.
     assert!(meter.calls() <= 1_000 * 400 + 2 * 1_000 + 1_000 * 200, "{}", meter.calls());
