@@ -4,6 +4,7 @@
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use dyekin_core::error::harmless;
 
@@ -45,7 +46,27 @@ fn cannot(verb: &str, path: &Path, error: &io::Error) -> Failure {
         "read" => format!("reading {}: {}", shown(path), said(error)),
         _ => format!("writing {}: {}", shown(path), said(error)),
     };
-    Failure::Said { message, hint: None }
+    Failure::Said { message, hint: hint(verb, path, error.kind()).map(str::to_owned) }
+}
+
+/// What to do about a file that the system refuses.
+fn hint(verb: &str, path: &Path, kind: io::ErrorKind) -> Option<&'static str> {
+    match (kind, verb) {
+        (io::ErrorKind::NotFound, "read") => Some("check the name, and the folder that you are in"),
+        (io::ErrorKind::NotFound, _) => Some("make the folder first, or write into another one"),
+        (io::ErrorKind::IsADirectory, "read") => Some("name a file in the folder"),
+        (io::ErrorKind::NotADirectory, _) => Some("a part of the path before the name is a file"),
+        (io::ErrorKind::PermissionDenied, "read") => {
+            Some("ask for the right to read it, or copy it to where you have it")
+        }
+        (io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem, _) => {
+            Some("write into a folder of your own")
+        }
+        (io::ErrorKind::StorageFull, _) => Some("make room, or write to another disk"),
+        // A folder that is read says so only when its bytes are asked for, on some systems.
+        (_, "read") if path.is_dir() => Some("name a file in the folder"),
+        _ => None,
+    }
 }
 
 /// The system's words without its numbers.
@@ -105,7 +126,7 @@ impl Outputs {
         let Ok(found) = fs::symlink_metadata(target) else { return Ok(()) };
         if !found.is_file() {
             let message = format!("writing {}: it is not an ordinary file", shown(path));
-            return Err(Failure::Said { message, hint: None });
+            return Err(Failure::said(message, "name a file that is none yet"));
         }
         if self.force {
             return Ok(());
@@ -147,11 +168,11 @@ fn resolve(path: &Path) -> Result<PathBuf> {
     }
     if fs::symlink_metadata(path).is_ok() {
         let message = format!("writing {}: it is a link that leads nowhere", shown(path));
-        return Err(Failure::Said { message, hint: None });
+        return Err(Failure::said(message, "remove the link, or name another file"));
     }
     let Some(name) = path.file_name() else {
         let message = format!("writing {}: no file name", shown(path));
-        return Err(Failure::Said { message, hint: None });
+        return Err(Failure::said(message, "write the name of a file behind the folder"));
     };
     let folder = match path.parent() {
         Some(folder) if folder != Path::new("") => folder,
@@ -216,9 +237,41 @@ impl Drop for Staged<'_> {
 /// Most drafts that may lie about from earlier runs.
 const MAX_DRAFTS: u32 = 1_000;
 
+/// Age at which a draft whose writer is gone is a leftover: on a shared folder the writer may run on
+/// another machine.
+const STALE: Duration = Duration::from_secs(3_600);
+
+/// Removes drafts of the same target that a killed run has left behind.
+fn sweep(target: &Path, short: &str) {
+    let Some(folder) = target.parent() else { return };
+    // Where the system does not tell which processes run, nothing is removed.
+    let processes = Path::new("/proc");
+    if !processes.join(std::process::id().to_string()).exists() {
+        return;
+    }
+    let prefix = format!(".{short}.");
+    for found in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = found.file_name();
+        let name = name.to_string_lossy();
+        let rest = name.strip_prefix(&prefix).and_then(|rest| rest.strip_suffix(".part"));
+        let Some((process, count)) = rest.and_then(|rest| rest.split_once('-')) else { continue };
+        let is_number =
+            |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+        if !is_number(process) || !is_number(count) || processes.join(process).exists() {
+            continue;
+        }
+        let age = found.metadata().and_then(|held| held.modified()).map(|made| made.elapsed());
+        if matches!(age, Ok(Ok(age)) if age > STALE) {
+            // What cannot be removed does no harm.
+            let _ = fs::remove_file(found.path());
+        }
+    }
+}
+
 fn open_draft(target: &Path) -> io::Result<(File, PathBuf)> {
     let name = target.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let short: String = name.chars().take(60).collect();
+    sweep(target, &short);
     for count in 0..MAX_DRAFTS {
         let draft = target.with_file_name(format!(".{short}.{}-{count}.part", std::process::id()));
         match OpenOptions::new().write(true).create_new(true).open(&draft) {
@@ -310,6 +363,45 @@ mod tests {
         let files = [(first.as_path(), b"a".to_vec()), (second.as_path(), b"b".to_vec())];
         assert!(matches!(outputs.write(&files), Err(Failure::Bug { .. })));
         assert_eq!(fs::read_dir(&folder.0).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn drafts_of_killed_runs_are_swept_and_those_of_others_stay() {
+        let folder = Folder::new("sweep");
+        let old = std::time::SystemTime::now() - 2 * STALE;
+        let aged = |name: &str| {
+            let path = folder.file(name, "draft");
+            File::options().append(true).open(&path).unwrap().set_modified(old).unwrap();
+            path
+        };
+        // No process has this number: it is above what any system gives.
+        let leftover = aged(".out.csv.4194999999-0.part");
+        let fresh = folder.file(".out.csv.4194999999-1.part", "draft");
+        let running = aged(&format!(".out.csv.{}-7.part", std::process::id()));
+        let others = aged(".other.csv.4194999999-0.part");
+        let foreign = aged(".out.csv.4194999999-x.part");
+        let path = folder.0.join("out.csv");
+        let mut outputs = Outputs::beside(&[], false);
+        outputs.add(&path).unwrap();
+        outputs.write(&[(&path, b"ours".to_vec())]).unwrap();
+        assert!(!leftover.exists());
+        for stays in [fresh, running, others, foreign, path] {
+            assert!(stays.exists(), "{stays:?}");
+        }
+    }
+
+    #[test]
+    fn every_refusal_of_the_system_says_what_to_do() {
+        let folder = Folder::new("hints");
+        for path in [folder.0.clone(), folder.0.join("none.png"), folder.file("a", "").join("b")] {
+            let error = read(&path).unwrap_err();
+            assert!(matches!(&error, Failure::Said { hint: Some(_), .. }), "{error:?}");
+        }
+        let mut outputs = Outputs::beside(&[], false);
+        for path in [folder.0.clone(), folder.0.join("none").join("a.csv"), "/".into()] {
+            let error = outputs.add(&path).unwrap_err();
+            assert!(matches!(&error, Failure::Said { hint: Some(_), .. }), "{error:?}");
+        }
     }
 
     #[test]

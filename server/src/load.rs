@@ -50,7 +50,8 @@ impl std::fmt::Display for LoadProblem {
                 None => error.fmt(f),
             },
             Self::Unlisted(path, count) => {
-                write!(f, "{}: {count} more problems", shown(path))
+                let problems = if *count == 1 { "problem" } else { "problems" };
+                write!(f, "{}: {count} more {problems}", shown(path))
             }
         }
     }

@@ -59,24 +59,31 @@ pub fn write(chart: &Chart, format: ChartFormat) -> Result<Written, Error> {
     })
 }
 
-/// Collects what a file lacks, one sentence a kind.
+/// Collects what a file lacks, for one sentence.
 struct Losses {
     file: &'static str,
-    notices: Vec<Notice>,
+    lost: Vec<String>,
 }
 
 impl Losses {
     fn of(file: &'static str) -> Self {
-        Self { file, notices: Vec::new() }
+        Self { file, lost: Vec::new() }
     }
 
     /// So many things of a kind, named for one of them and for several.
     fn add(&mut self, count: usize, one: &str, several: &str) {
         if count > 0 {
             let what = if count == 1 { one } else { several };
-            let text = format!("{} does not hold {count} {what}", self.file);
-            self.notices.push(Notice { place: None, text });
+            self.lost.push(format!("{count} {what}"));
         }
+    }
+
+    fn notices(self) -> Vec<Notice> {
+        if self.lost.is_empty() {
+            return Vec::new();
+        }
+        let text = format!("{} does not hold {}", self.file, self.lost.join("; "));
+        vec![Notice { place: None, text }]
     }
 }
 
@@ -119,7 +126,7 @@ fn lost_in_png(chart: &Chart) -> Vec<Notice> {
         "entries apart from others of the same color",
     );
     lost_in_both(chart, &mut losses);
-    losses.notices
+    losses.notices()
 }
 
 fn lost_in_csv(chart: &Chart) -> Vec<Notice> {
@@ -142,5 +149,5 @@ fn lost_in_csv(chart: &Chart) -> Vec<Notice> {
         "entries apart from others of the same thread",
     );
     lost_in_both(chart, &mut losses);
-    losses.notices
+    losses.notices()
 }

@@ -173,15 +173,26 @@ pub(crate) fn failure(failure: &Failure) -> Vec<String> {
         ],
         Failure::Domain { errors, unlisted } => {
             let last_unknown = errors.iter().rposition(is_unknown_code);
+            // Where one table has the code nearly as it was written, that is what was meant.
+            let is_told = last_unknown
+                .and_then(|last| errors.get(last))
+                .is_some_and(|unknown| errors.iter().any(|error| is_nearly(error, unknown)));
             let mut lines = Vec::new();
             for (number, error) in errors.iter().enumerate() {
-                lines.extend(problem(error));
-                if last_unknown == Some(number) {
-                    lines.push(format!("hint: {UNKNOWN_CODE}"));
-                }
+                let hint = match is_unknown_code(error) {
+                    false => error.hint(),
+                    true if last_unknown == Some(number) && !is_told => {
+                        Some(UNKNOWN_CODE.to_owned())
+                    }
+                    true => None,
+                };
+                lines.push(problem(error));
+                lines.extend(hint.map(|hint| format!("hint: {}", harmless(&hint))));
             }
-            if *unlisted > 0 {
-                lines.push(format!("error: and {unlisted} more problems"));
+            match *unlisted {
+                0 => {}
+                1 => lines.push("error: and 1 more problem".to_owned()),
+                more => lines.push(format!("error: and {more} more problems")),
             }
             lines
         }
@@ -210,16 +221,25 @@ fn is_unknown_code(error: &Error) -> bool {
     matches!(error.kind(), ErrorKind::UnknownThread { near, .. } if near.is_empty())
 }
 
-/// One problem of the domain. A field of a request is for programs: people do not see it.
-fn problem(error: &Error) -> Vec<String> {
+/// True when an error knows near spellings of a code that resembles none of another table.
+fn is_nearly(error: &Error, unknown: &Error) -> bool {
+    match (error.kind(), unknown.kind()) {
+        (
+            ErrorKind::UnknownThread { code, near, .. },
+            ErrorKind::UnknownThread { code: other, .. },
+        ) => !near.is_empty() && code == other,
+        _ => false,
+    }
+}
+
+/// One problem of the domain, without what to do. A field of a request is for programs: people do not see it.
+fn problem(error: &Error) -> String {
     let place = error.place().map(place).filter(|place| !place.is_empty());
     let what = harmless(&error.kind().to_string());
-    let mut lines = vec![match place {
+    match place {
         Some(place) => format!("error: reading {place}: {what}"),
         None => format!("error: {what}"),
-    }];
-    lines.extend(error.hint().map(|hint| format!("hint: {}", harmless(&hint))));
-    lines
+    }
 }
 
 /// A place in a file, such as `table.csv line 7, column L`.

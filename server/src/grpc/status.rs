@@ -212,7 +212,9 @@ fn trouble_row(trouble: &Trouble) -> (Row, String) {
         ),
         Trouble::TableNotImported(table) => (
             Row::new(Code::FailedPrecondition, "TABLE_NOT_IMPORTED", &[("table", table)]),
-            "the table is a file of the server's directory; remove the file and reload".into(),
+            format!(
+                "table {table} is a file of the server's directory; remove the file and reload"
+            ),
         ),
     }
 }
