@@ -19,6 +19,9 @@ use likeness::Likeness;
 /// Bids of each color that are looked at first; more only where these do not prove the answer.
 const FIRST_BIDS: usize = 48;
 
+/// Steps of work of an attempt that only asks whether terms can be met, and of every last one.
+const TRIAL: u64 = seating::BUDGET / 64;
+
 /// Parts of a unit in which the least difference apart is loosened.
 const TENTHS: f64 = 10.0;
 
@@ -226,8 +229,11 @@ impl<'f, 'c> Joint<'f, 'c> {
             let mut rules = Rules { board: &board, terms, likeness: &mut self.likeness };
             let seating =
                 Seating { grid: &board.grid, levels: &board.levels, order: &board.order, any };
-            let found = seating::seat(&seating, &mut rules, self.budget, meter)?;
-            self.budget = self.budget.saturating_sub(meter.worked() - before);
+            let budget = if any { TRIAL } else { self.budget.max(TRIAL) };
+            let found = seating::seat(&seating, &mut rules, budget, meter)?;
+            if !any {
+                self.budget = self.budget.saturating_sub(meter.worked() - before);
+            }
             let spent = !found.proved && !any;
             let told = all || spent || (any && found.seats.is_some());
             if told || board.excludes(&lists, found.cost, meter)? {

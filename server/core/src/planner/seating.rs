@@ -10,6 +10,12 @@ use crate::error::Result;
 /// two seconds of one core, never measured by a clock.
 pub(super) const BUDGET: u64 = 1_500_000_000;
 
+/// What asking whether two seats clash costs, in cells.
+const CLASH_CELLS: u64 = 16;
+
+/// Cells looked at between two looks at the watch: well under a millisecond.
+const BETWEEN_LOOKS: u64 = 1 << 18;
+
 /// Bytes of waiting nodes before the search gives up.
 const MAX_WAITING_BYTES: usize = 256 << 20;
 
@@ -189,11 +195,14 @@ impl Search<'_, '_> {
     ) -> Result<()> {
         for row in (0..self.question.grid.rows()).filter(|row| *row != seat.0) {
             let mut out = vec![seat.1];
+            let mut looked = 0;
             for column in domains.columns(row) {
+                looked += 1;
                 if column != seat.1 && self.clash.clash(seat, (row, column), meter)? {
                     out.push(column);
                 }
             }
+            meter.work(looked * CLASH_CELLS, BETWEEN_LOOKS)?;
             for column in out {
                 domains.take(row, column);
             }
@@ -275,6 +284,7 @@ impl Search<'_, '_> {
         for (row, column) in seats.iter().enumerate() {
             for (other, beside) in seats.iter().enumerate().skip(row + 1) {
                 let (one, two) = ((row, *column), (other, *beside));
+                meter.work(CLASH_CELLS, BETWEEN_LOOKS)?;
                 if !self.clash.clash(one, two, meter)? {
                     continue;
                 }

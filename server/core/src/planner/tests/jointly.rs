@@ -221,8 +221,8 @@ fn twenty_missing_of_500_keep_everything_and_are_proved_best() {
         work.push(meter.worked());
     }
     work.sort_unstable();
-    // Steps of the search, never time: 2 million are about 65 ms of one core.
-    assert!(work[78] < 2_000_000 && work[79] < 30_000_000, "{:?}", &work[70..]);
+    // Steps of the search, looks at clashes among them, never time: the whole budget is 1,500 million.
+    assert!(work[78] < 25_000_000 && work[79] < 800_000_000, "{:?}", &work[70..]);
 }
 
 #[test]
