@@ -190,7 +190,15 @@ fn proposed(change: &FileChange) -> Vec<NewThread> {
 }
 
 /// The thread that an answer names, of the same version of its table as the list.
-fn named(file: &ChangeFile, thread: &ThreadRef, find: &FindThread<'_>) -> Result<NewThread, Error> {
+///
+/// # Errors
+///
+/// When it is not found, or its table has changed since.
+pub(crate) fn named(
+    file: &ChangeFile,
+    thread: &ThreadRef,
+    find: &FindThread<'_>,
+) -> Result<NewThread, Error> {
     // The list itself knows the threads that it proposes.
     let listed =
         file.changes.iter().flat_map(|change| change.after.iter().chain(&change.runners_up));

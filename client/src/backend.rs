@@ -14,7 +14,9 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{
+    Ask, ConvertOptions, MergeList, MergeOptions, ReduceOptions, SubstituteOptions,
+};
 use dyekin_core::spectrum::OverLights;
 use dyekin_core::table::{Notice, ReadOptions};
 use dyekin_core::{
@@ -210,11 +212,12 @@ pub trait Backend: std::fmt::Debug {
         watch: &dyn Watch,
     ) -> Result<ChangeList>;
 
-    /// The nearest thread for every color.
+    /// A thread for every color.
     fn convert(
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: &ConvertOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList>;
 

@@ -2,11 +2,15 @@
 //! the chart's owner answered. It does not know how a change is carried out.
 
 mod build;
+mod fit;
 mod read;
+mod undo;
 mod write;
 
 pub use build::Made;
+pub use fit::Fitted;
 pub use read::{MAX_FILE_BYTES, read};
+pub use undo::{MAX_UNDO_BYTES, Undo, digest};
 
 use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};
 use dyekin_core::planner::Answered;
@@ -45,6 +49,8 @@ pub struct ChangeFile {
     pub changes: Vec<FileChange>,
     /// Colors that stay as they are.
     pub unchanged: Vec<ColorRef>,
+    /// The way back, once the changes were carried out and it was asked for.
+    pub undo: Option<Undo>,
 }
 
 /// A color of the chart as a change list names it.
@@ -127,6 +133,34 @@ impl ChangeFile {
             })
         };
         self.changes.iter().filter_map(answered).collect()
+    }
+
+    /// Takes over the answers that an earlier list was given: what was agreed to need not be agreed
+    /// to again.
+    pub fn keep_answers(&mut self, answers: &[Answered]) {
+        for change in &mut self.changes {
+            let own = answers.iter().filter(|held| held.color == change.of.color);
+            let after: Vec<&ThreadRef> =
+                change.after.iter().map(|held| &held.thread.thread).collect();
+            let is_agreed = |held: &Answered| match &held.answer {
+                Answer::Yes => held.proposed.iter().collect::<Vec<_>>() == after,
+                Answer::Another(thread) => after == [thread],
+                Answer::No => false,
+            };
+            if own.into_iter().any(is_agreed) {
+                change.answer = Some(Answer::Yes);
+            }
+        }
+    }
+
+    /// The list with an answer wherever a change is carried out without one.
+    #[must_use]
+    pub fn carried(&self) -> Self {
+        let mut file = self.clone();
+        for change in &mut file.changes {
+            change.answer.get_or_insert(Answer::Yes);
+        }
+        file
     }
 
     /// The hash of a table as the list knows it.

@@ -1,7 +1,9 @@
 //! What can be typed: commands, options and their help. All defaults of the command stand here.
 //! It does not know whether what was typed makes sense: `settings` checks that.
 
+mod change;
 mod picture;
+mod supply;
 
 use std::path::PathBuf;
 
@@ -10,7 +12,9 @@ use dyekin_core::blend::Parts;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::planner::KeepEdges;
 
+pub(crate) use change::{ApplyArgs, UndoArgs};
 pub(crate) use picture::PictureArgs;
+pub(crate) use supply::{ConvertArgs, SubstituteArgs, SupplyArgs};
 
 const ROOT_HELP: &str = "\
 Three ways in:
@@ -50,6 +54,7 @@ pub(crate) enum Command {
     Substitute(SubstituteArgs),
     Convert(ConvertArgs),
     Apply(ApplyArgs),
+    Undo(UndoArgs),
     #[command(subcommand)]
     Table(TableCommand),
 }
@@ -193,68 +198,10 @@ pub(crate) struct FewArgs {
     /// (with --squared, the mean square) by at least this.
     #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
     pub(crate) thread_worth: Option<f64>,
-    /// A list of threads that you own, one CODE or TABLE:CODE a line: these cost nothing with
+    /// A list of threads that you own, one a line in any spelling: these cost nothing with
     /// --thread-worth.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) owned: Option<PathBuf>,
-}
-
-/// Replaces threads that cannot be had, without two colors falling together.
-///
-/// CHART may be a key alone (a CSV of codes and stitch counts): then the neighbors of a color are
-/// unknown, and a key is written.
-#[derive(Debug, Args)]
-#[command(
-    after_help = "Exit code 1: done, but a stand-in is farther than --within, or not everything asked for can be had together."
-)]
-pub(crate) struct SubstituteArgs {
-    /// Codes that cannot be had: CODE or TABLE:CODE, separated by commas.
-    #[arg(long, short = 'm', value_name = "CODE,CODE", required = true, value_delimiter = ',')]
-    pub(crate) missing: Vec<String>,
-    /// Let a thread that the chart already uses stand in.
-    #[arg(long)]
-    pub(crate) allow_used: bool,
-    /// Least difference of a stand-in from every other thread of the new chart.
-    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
-    pub(crate) apart: Option<f64>,
-    /// Keep what is lighter lighter: between all missing threads, and beside colors that they touch
-    /// or are shades of.
-    #[arg(long)]
-    pub(crate) keep_lightness: bool,
-    /// Keep colors visible beside those that they touch and stand out from.
-    #[arg(long)]
-    pub(crate) keep_outlines: bool,
-    #[command(flatten)]
-    pub(crate) lights: LightsArgs,
-    #[command(flatten)]
-    pub(crate) plan: PlanArgs,
-}
-
-/// Gives every color of the chart its nearest thread, and says which colors fall together.
-#[derive(Debug, Args)]
-#[command(after_help = "Exit code 1: done, but some color has no thread --within the limit.")]
-pub(crate) struct ConvertArgs {
-    #[command(flatten)]
-    pub(crate) plan: PlanArgs,
-}
-
-/// Carries out a change list that was written with --changes and answered by you.
-///
-/// A change is answered `yes`, `no` or another thread; a change without an answer is left out.
-#[derive(Debug, Args)]
-#[command(after_help = "Exit code 1: no change was answered with yes or another thread.")]
-pub(crate) struct ApplyArgs {
-    /// The answered change list.
-    #[arg(value_name = "CHANGES", value_hint = ValueHint::FilePath)]
-    pub(crate) changes: PathBuf,
-    #[command(flatten)]
-    pub(crate) chart: ChartInput,
-    #[command(flatten)]
-    pub(crate) out: ApplyOut,
-    #[command(flatten)]
-    pub(crate) tables: TableArgs,
-    #[command(flatten)]
-    pub(crate) show: ShowArgs,
 }
 
 /// Checks, converts, imports, audits, compares, lists or deletes thread tables.
@@ -376,8 +323,9 @@ pub(crate) struct TableDelete {
     /// Names of the tables.
     #[arg(required = true, value_name = "ID")]
     pub(crate) ids: Vec<String>,
-    #[command(flatten)]
-    pub(crate) reading: ReadingArgs,
+    /// The server to delete from, such as `http://127.0.0.1:7493`.
+    #[arg(long, value_name = "URL", value_hint = ValueHint::Url)]
+    pub(crate) server: Option<String>,
     #[command(flatten)]
     pub(crate) show: ShowArgs,
 }
@@ -423,7 +371,8 @@ pub(crate) struct MeasureArgs {
     /// is the standard.
     #[arg(long, value_name = "FORMULA", default_value = "ciede2000")]
     pub(crate) formula: String,
-    /// Largest difference that counts as a match.
+    /// Largest difference that counts as a match. Where a chart is changed it marks and counts what
+    /// is farther, for the exit code; it does not choose.
     #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
     pub(crate) within: Option<f64>,
     #[command(flatten)]
@@ -530,6 +479,10 @@ pub(crate) struct OutArgs {
     /// Take the answers of an earlier change list into account.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) answers: Option<PathBuf>,
+    /// CHART was corrected since that list was made: take the answers for the colors that are still
+    /// there, and say which are not.
+    #[arg(long, requires = "answers")]
+    pub(crate) corrected: bool,
     #[command(flatten)]
     pub(crate) beside: BesideArgs,
 }
@@ -553,6 +506,9 @@ pub(crate) struct BesideArgs {
     /// Write the changes as a list to carry out by hand in a drawing program.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub(crate) by_hand: Option<PathBuf>,
+    /// Write the way back for `dyekin undo`: the changes, and the whole chart as it is now.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub(crate) undo: Option<PathBuf>,
     /// Replace outputs that exist. The input is never replaced.
     #[arg(long)]
     pub(crate) force: bool,

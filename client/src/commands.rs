@@ -7,7 +7,6 @@ mod chart_work;
 mod compare;
 mod convert;
 mod key_output;
-mod listed;
 mod matching;
 mod merge;
 mod outputs;
@@ -17,6 +16,7 @@ mod shop;
 mod substitute;
 mod table;
 mod table_convert;
+mod undo;
 
 use std::ffi::OsString;
 use std::path::Path;
@@ -89,6 +89,7 @@ fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
         Command::Substitute(typed) => substitute::run(typed, printer),
         Command::Convert(typed) => convert::run(typed, printer),
         Command::Apply(typed) => apply::run(typed, printer),
+        Command::Undo(typed) => undo::run(typed, printer),
     }
 }
 
@@ -103,6 +104,7 @@ fn show(command: &Command) -> ShowArgs {
         Command::Substitute(typed) => typed.plan.show,
         Command::Convert(typed) => typed.plan.show,
         Command::Apply(typed) => typed.show,
+        Command::Undo(typed) => typed.show,
         Command::Table(TableCommand::Check(typed) | TableCommand::Import(typed)) => typed.show,
         Command::Table(TableCommand::Convert(typed)) => typed.show,
         Command::Table(TableCommand::Audit(typed)) => typed.show,

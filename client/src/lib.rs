@@ -17,6 +17,7 @@ pub mod exit;
 pub mod failure;
 pub mod files;
 mod json;
+mod own_threads;
 pub mod printer;
 mod report;
 mod settings;

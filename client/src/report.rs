@@ -5,6 +5,7 @@ pub(crate) mod changes;
 pub(crate) mod curve;
 pub(crate) mod json;
 pub(crate) mod light;
+mod supply;
 pub(crate) mod text;
 
 use dyekin_core::color::Trust;

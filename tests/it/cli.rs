@@ -2,12 +2,14 @@
 //! It does not know the formats of charts: `charts.rs` does.
 
 mod adapted;
+mod back;
 mod blends;
 mod edges;
 mod few;
 mod formula;
 mod lights;
 mod merging;
+mod supply;
 mod tables;
 
 use std::ffi::OsString;
@@ -308,20 +310,6 @@ fn a_kept_thread_stays() {
 }
 
 #[test]
-fn convert_asks_whose_the_bare_codes_are() {
-    let folder = Folder::new("convert");
-    let out = folder.path("out.json");
-    let args = ["convert", BRIDGE, "--table", WEIR, "-o", &out];
-    let said = dyekin(&args);
-    assert_eq!(said.exit, Exit::Input);
-    assert!(said.err.contains("add --from with the table's file"), "{}", said.err);
-    let args = ["convert", BRIDGE, "--table", WEIR, "--from", POND, "-o", &out];
-    let said = golden("convert_reports_what_falls_together", Some(&folder), WIDE, &args);
-    assert!(said.out.contains("fall together"), "{}", said.out);
-    assert!(said.err.contains("Convert only artwork you have the rights to."));
-}
-
-#[test]
 fn substitute_replaces_only_the_missing() {
     let folder = Folder::new("substitute");
     let out = folder.path("out.csv");
@@ -420,7 +408,7 @@ fn answers_of_another_chart_are_refused() {
     ];
     let said = dyekin(&args);
     assert_eq!(said.exit, Exit::Input);
-    assert!(said.err.contains("the list was made for another chart"), "{}", said.err);
+    assert!(said.err.contains("already carried out"), "{}", said.err);
 }
 
 #[test]

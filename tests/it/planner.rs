@@ -2,12 +2,14 @@
 //! It does not know how threads are chosen; the planner's own tests compare it with exhaustive
 //! search.
 
+mod optima;
+
 use dyekin_core::change::{Answer, Remark};
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, MergeOptions, ReduceOptions, SubstituteOptions, convert, reduce,
-    substitute, suggest_merges,
+    Answered, Ask, ConvertOptions, Keep, MergeOptions, ReduceOptions, SubstituteOptions, Supply,
+    convert, reduce, substitute, suggest_merges,
 };
 use dyekin_core::table::{self, Finish, ReadOptions};
 use dyekin_core::watch::Patient;
@@ -104,7 +106,9 @@ fn answering_yes_to_a_whole_list_gives_the_same_list_again() {
 fn a_range_of_screen_colors_is_converted_into_a_measured_one() {
     let catalog = catalog();
     let palette = worked_in(&table("quillmoor"), 3);
-    let list = convert(&catalog, &palette, &ask(&["ottersby"]), &Patient).expect("a list");
+    let options = ConvertOptions { supply: Supply::All, distinct: None };
+    let ask = ask(&["ottersby"]);
+    let list = convert(&catalog, &palette, &ask, &options, &Patient).expect("a list");
     assert_eq!(list.changes.len(), palette.colors().len());
     let shared = |remark: &Remark| matches!(remark, Remark::SharesThread(_));
     let collisions = list.changes.iter().filter(|change| change.remarks.iter().any(shared)).count();
@@ -129,6 +133,7 @@ fn missing_threads_are_replaced_by_others_of_the_range() {
         keep_lightness: false,
         keep_outlines: false,
         lights: None,
+        stock: None,
     };
     let mut ask = ask(&["quillmoor"]);
     let list = substitute(&catalog, &palette, &ask, &options, &Patient).expect("a list");

@@ -11,7 +11,9 @@ use dyekin_core::compare::{Comparison, compare};
 use dyekin_core::difference::Measure;
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::{self, Match, Nearest, NearestOptions};
-use dyekin_core::planner::{self, Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{
+    self, Ask, ConvertOptions, MergeList, MergeOptions, ReduceOptions, SubstituteOptions,
+};
 use dyekin_core::spectrum::Seen;
 use dyekin_core::table::{Loaded, ReadOptions};
 use dyekin_core::watch::Patient;
@@ -207,9 +209,10 @@ impl Backend for Embedded {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: &ConvertOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
-        Ok(planner::convert(&self.catalog, palette, ask, watch)?)
+        Ok(planner::convert(&self.catalog, palette, ask, options, watch)?)
     }
 
     fn check_table(&mut self, bytes: &[u8], options: &ReadOptions) -> Result<Imported> {

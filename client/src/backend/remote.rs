@@ -17,7 +17,9 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{
+    Ask, ConvertOptions, MergeList, MergeOptions, ReduceOptions, SubstituteOptions,
+};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::watch::{Patient, Watch};
 use dyekin_core::{
@@ -291,6 +293,7 @@ impl Backend for Remote {
             keep_lightness: options.keep_lightness,
             keep_outlines: options.keep_outlines,
             lights: ask::lights(options.lights.as_ref()),
+            stock: options.stock.as_ref().map(ask::stock),
         };
         let call = self.palette.substitute_threads(timed(request, QUESTION_TIME));
         let found = self.line.wait(QUESTION_TIME, watch, call)?;
@@ -301,11 +304,16 @@ impl Backend for Remote {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: &ConvertOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
+        let (own, range_prices) = ask::supply(&options.supply);
         let request = wire::ConvertPaletteRequest {
             palette: Some(ask::palette(palette)?),
             options: Some(ask::palette_options(ask)?),
+            own,
+            range_prices,
+            min_apart_delta_e: options.distinct.map(dyekin_core::DeltaE::value),
         };
         let call = self.palette.convert_palette(timed(request, QUESTION_TIME));
         let found = self.line.wait(QUESTION_TIME, watch, call)?;

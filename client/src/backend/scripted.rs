@@ -10,7 +10,9 @@ use dyekin_core::compare::Comparison;
 use dyekin_core::difference::Measure;
 use dyekin_core::error::Error;
 use dyekin_core::nearest::NearestOptions;
-use dyekin_core::planner::{Ask, MergeList, MergeOptions, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{
+    Ask, ConvertOptions, MergeList, MergeOptions, ReduceOptions, SubstituteOptions,
+};
 use dyekin_core::table::ReadOptions;
 use dyekin_core::{
     Catalog, ChangeList, Color, Difference, PaletteSummary, Table, TableId, Thread, ThreadRef,
@@ -127,9 +129,10 @@ impl Backend for Scripted {
         &mut self,
         palette: &PaletteSummary,
         ask: &Ask,
+        options: &ConvertOptions,
         watch: &dyn Watch,
     ) -> Result<ChangeList> {
-        self.hear("convert", palette.colors().len())?.convert(palette, ask, watch)
+        self.hear("convert", palette.colors().len())?.convert(palette, ask, options, watch)
     }
 
     fn check_table(&mut self, bytes: &[u8], options: &ReadOptions) -> Result<Imported> {

@@ -50,6 +50,7 @@ impl ChangeFile {
             edges: list.edges,
             changes: changes.collect::<Result<_, Error>>()?,
             unchanged: unchanged.collect::<Result<_, Error>>()?,
+            undo: None,
         })
     }
 }
@@ -71,7 +72,7 @@ fn file_thread(proposed: &Proposed, tables: &[TableVersion]) -> Result<FileThrea
     })
 }
 
-fn color_ref(color: usize, summary: &Summary) -> Result<ColorRef, Error> {
+pub(super) fn color_ref(color: usize, summary: &Summary) -> Result<ColorRef, Error> {
     let place = summary.places().get(color);
     let stitches = summary.palette().colors().get(color).map(|color| color.stitches);
     let (Some(place), Some(stitches)) = (place, stitches) else {

@@ -12,6 +12,7 @@ use dyekin_core::planner::KeepEdges;
 use dyekin_core::table::Refused;
 use dyekin_core::{Code, Color, Formula, Srgb8, TableHash, TableId, ThreadRef};
 
+use super::undo::{Undo, digest, from_text, kind_of};
 use super::{
     ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_place, question_word,
 };
@@ -38,6 +39,8 @@ pub(super) const FIELDS: [&str; 14] = [
     "unchanged",
     "undo",
 ];
+
+const UNDO_FIELDS: [&str; 4] = ["kind", "before", "after", "file"];
 
 pub(super) const COLOR_FIELDS: [&str; 7] =
     ["id", "hex", "area", "entries", "symbols", "stitches", "before"];
@@ -140,11 +143,6 @@ impl Reader<'_> {
         if !self.check.is_format(root, FORMAT, VERSION, "change list") {
             return None;
         }
-        if let Some(undo) = root.get("undo") {
-            // The field is kept free; what it will hold must not be dropped by this version.
-            let reason = "this version knows no way back";
-            self.check.bad(undo, "undo", reason, "use a newer program, or write null");
-        }
         self.tables = self.tables(root);
         let formula = self.formula(root);
         self.formula = formula.unwrap_or(Formula::DEFAULT);
@@ -159,6 +157,7 @@ impl Reader<'_> {
         let edges = root.get("edges").map(|node| self.edges(node));
         let changes = self.changes(root);
         let unchanged = self.unchanged(root);
+        let undo = root.get("undo").map(|node| self.undo(node));
         Some(ChangeFile {
             program: program?,
             chart,
@@ -174,7 +173,31 @@ impl Reader<'_> {
             },
             changes,
             unchanged,
+            undo: match undo {
+                None => None,
+                Some(undo) => Some(undo?),
+            },
         })
+    }
+
+    /// The way back; a file that was damaged on the way is none.
+    fn undo(&mut self, node: &Node) -> Option<Undo> {
+        let object = self.check.object(node, "undo", &UNDO_FIELDS)?;
+        let kind = self.needed(object, "kind", "undo", |word| {
+            let remedy = "grid, jpeg, json, key or png";
+            kind_of(word).ok_or_else(|| bad_value(word, "not a kind of chart file", remedy))
+        });
+        let text = |text: &str| Ok(text.to_owned());
+        let before = self.needed(object, "before", "undo", text);
+        let after = self.needed(object, "after", "undo", text);
+        let file = self.check.need(object, "file", "undo")?;
+        let bytes = self.check.text(file, "undo.file").and_then(from_text);
+        let whole = bytes.filter(|bytes| before.as_ref() == Some(&digest(bytes)));
+        if whole.is_none() {
+            let reason = "the chart in the list is damaged";
+            self.check.bad(file, "undo.file", reason, "give the file as --undo wrote it");
+        }
+        Some(Undo { kind: kind?, after: after?, file: whole? })
     }
 
     fn tables(&mut self, root: Object<'_>) -> Vec<TableVersion> {

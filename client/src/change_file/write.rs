@@ -6,6 +6,7 @@ use dyekin_core::color::Trust;
 use dyekin_core::difference::{band, describe};
 use dyekin_core::{Color, Difference, Lab};
 
+use super::undo::{digest, kind_word, to_text};
 use super::{
     ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_id, question_word,
 };
@@ -48,6 +49,14 @@ pub(super) fn write(file: &ChangeFile) -> Vec<u8> {
         out.end_object();
     }
     out.end_list();
+    if let Some(undo) = &file.undo {
+        out.key("undo").object(false);
+        out.key("kind").text(kind_word(undo.kind));
+        out.key("before").text(&digest(&undo.file));
+        out.key("after").text(&undo.after);
+        out.key("file").text(&to_text(&undo.file));
+        out.end_object();
+    }
     out.end_object();
     out.finish()
 }

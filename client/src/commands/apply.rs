@@ -14,12 +14,11 @@ use super::planned::{files_object, place_of, read_changes, say_written};
 use super::shop::Need;
 use crate::apply::{NewThread, Outcome, Unanswered};
 use crate::backend::Backend;
-use crate::change_file::ChangeFile;
-use crate::chart::{KeyThread, Label};
+use crate::change_file::{ChangeFile, ColorRef, FileChange, Fitted};
+use crate::chart::{Content, KeyThread, Label};
 use crate::cli::{ApplyArgs, ShowArgs};
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
-use crate::files;
 use crate::printer::Printer;
 use crate::report::{Caution, counted, json as as_json, text};
 
@@ -30,6 +29,7 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
         changes: None,
         key: typed.out.beside.key.as_deref(),
         by_hand: typed.out.beside.by_hand.as_deref(),
+        undo: typed.out.beside.undo.as_deref(),
     };
     let plan = Plan::check(wanted, &inputs, typed.out.beside.force)?;
     let file = read_changes(&typed.changes)?;
@@ -42,19 +42,17 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
         bare: BareCodes::OfTheTable,
     };
     let mut work = ChartWork::open(opened, printer)?;
-    work.check_list(&file, &typed.changes)?;
-    let Some(chart) = work.chart().cloned() else {
-        return Err(Failure::said(
-            format!("{}: a key alone cannot take a change list", files::shown(&typed.chart.chart)),
-            "give the chart that the list was made for, or carry it out with the by-hand list",
-        ));
-    };
+    plan.suit(&work)?;
+    let fitted = work.fitted(file, (&typed.changes, typed.corrected), printer)?;
+    let file = &fitted.file;
     let backend = RefCell::new(work.shop.backend.as_mut());
     let find = |thread: &ThreadRef| find(&mut **backend.borrow_mut(), thread);
-    let carried = plan
-        .chart(&chart, &file, Unanswered::Leave, &find)
-        .map_err(|failure| placed(failure, &file, &typed.changes))?;
-    tell(&file, &carried, typed.show, printer);
+    let carried = match &work.content {
+        Content::Chart(chart) => plan.chart((chart, &work.before), file, Unanswered::Leave, &find),
+        Content::Key(key) => plan.key((key, &work.before), file, Unanswered::Leave, &find),
+    };
+    let carried = carried.map_err(|failure| placed(failure, file, &typed.changes))?;
+    tell(&fitted, &carried, typed.show, printer);
     let done = |outcome: Outcome<'_>| matches!(outcome, Outcome::Another(_) | Outcome::Proposed);
     let changed = file.changes.iter().any(|change| done(Outcome::of(change, Unanswered::Leave)));
     Ok(if changed { Exit::Done } else { Exit::NothingMatched })
@@ -136,25 +134,29 @@ fn left(why: &str, ids: &[String], details: bool) -> Option<String> {
     }
 }
 
-fn tell(file: &ChangeFile, carried: &Carried<'_>, show: ShowArgs, printer: &mut Printer) {
-    let (refused, unanswered) = match &carried.applied {
-        Some(applied) => (applied.refused.as_slice(), applied.unanswered.as_slice()),
-        None => (&[] as &[String], &[] as &[String]),
+fn tell(fitted: &Fitted, carried: &Carried<'_>, show: ShowArgs, printer: &mut Printer) {
+    let of = |wanted: Outcome<'_>| -> Vec<String> {
+        let changes = fitted.file.changes.iter();
+        let is_it = |change: &&FileChange| Outcome::of(change, Unanswered::Leave) == wanted;
+        changes.filter(is_it).map(|change| change.of.id()).collect()
     };
-    let done = file.changes.len() - refused.len() - unanswered.len();
+    let (refused, unanswered) = (of(Outcome::Refused), of(Outcome::Unanswered));
+    let gone: Vec<String> = fitted.gone.iter().map(ColorRef::id).collect();
+    let done = fitted.file.changes.len() - refused.len() - unanswered.len();
     if show.json {
         let value = json!({
             "changes": done,
             "refused": refused,
             "unanswered": unanswered,
+            "gone": gone,
             "files": Value::Object(files_object(&carried.written)),
             "lost": carried.notices,
         });
         printer.data(&as_json::to_text(&value));
     } else {
         let mut said = vec![format!("{} carried out.", counted(done as u64, "change", "changes"))];
-        said.extend(left("answered no", refused, show.details));
-        said.extend(left("not answered", unanswered, show.details));
+        said.extend(left("answered no", &refused, show.details));
+        said.extend(left("not answered", &unanswered, show.details));
         for sentence in said {
             for line in text::wrap(&sentence, printer.width(), 2) {
                 printer.data(&line);

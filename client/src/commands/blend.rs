@@ -138,7 +138,7 @@ fn tell_blend(rank: usize, blend: &Blend, show: ShowArgs, printer: &mut Printer)
 }
 
 /// Both threads with their strands.
-fn name(blend: &Blend) -> String {
+pub(super) fn name(blend: &Blend) -> String {
     let (first, second) = blend.mix.parts.strands();
     let side = |strands: u8, thread: &Thread| {
         let unit = if strands == 1 { "strand" } else { "strands" };
@@ -150,7 +150,7 @@ fn name(blend: &Blend) -> String {
 }
 
 /// The size of the estimate in words, how far its range goes, and what cannot simply be bought.
-fn estimate(blend: &Blend) -> String {
+pub(super) fn estimate(blend: &Blend) -> String {
     let mut words = format!(
         "estimate: {}; {} if light spreads between the strands",
         verdict(&blend.difference, false, "the blend"),
@@ -271,7 +271,8 @@ fn single(standard: &Standard, hit: &Hit) -> Value {
     value
 }
 
-fn blend(blend: &Blend) -> Value {
+/// A blend as JSON.
+pub(super) fn blend(blend: &Blend) -> Value {
     let (first, second) = blend.mix.parts.strands();
     json!({
         "table": blend.table.as_str(),

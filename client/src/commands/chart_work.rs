@@ -11,13 +11,14 @@ use dyekin_core::{Table, TableId, ThreadRef};
 
 use super::shop::{Need, Shop};
 use crate::asked::{self, Asked};
-use crate::change_file::{ChangeFile, ColorRef};
-use crate::chart::{self, Chart, Content, KeyThread, Label, ReadOptions};
+use crate::change_file::{ChangeFile, ColorRef, Fitted};
+use crate::chart::{self, Chart, ChartHash, Content, FileKind, KeyThread, Label, ReadOptions};
 use crate::cli::{ChartInput, TableArgs};
 use crate::failure::{Failure, Result};
 use crate::files;
 use crate::printer::Printer;
-use crate::report::text;
+use crate::report::changes::color_name;
+use crate::report::{counted, text};
 use crate::settings::{Measure, Wanted};
 use crate::summary::{Summary, SummaryOptions};
 
@@ -27,7 +28,15 @@ pub(crate) struct ChartWork {
     pub(crate) path: PathBuf,
     pub(crate) shop: Shop,
     pub(crate) content: Content,
+    pub(crate) before: Before,
     pub(crate) summary: Summary,
+}
+
+/// The chart's file as it was read.
+#[derive(Clone, Debug)]
+pub(crate) struct Before {
+    pub(crate) kind: FileKind,
+    pub(crate) bytes: Vec<u8>,
 }
 
 /// Whose codes the bare codes of a chart are when nobody says.
@@ -51,6 +60,9 @@ pub(crate) struct Typed<'t> {
     pub(crate) bare: BareCodes,
 }
 
+/// Colors that a note names.
+const NAMED: usize = 5;
+
 impl ChartWork {
     /// Opens the tables and reads the chart.
     pub(crate) fn open(typed: Typed<'_>, printer: &mut Printer) -> Result<Self> {
@@ -64,12 +76,13 @@ impl ChartWork {
             table: table.as_ref(),
             picture: chart.picture.options(),
         };
-        let chart::Loaded { content, notices, .. } = chart::read(&bytes, &options)?;
+        let chart::Loaded { content, kind, notices } = chart::read(&bytes, &options)?;
         let summary = sum_up(&content, typed)?;
         for notice in notices.iter().chain(summary.notices()) {
             printer.note(&text::notice(&source_name, notice));
         }
-        Ok(Self { path: chart.chart.clone(), shop, content, summary })
+        let before = Before { kind, bytes };
+        Ok(Self { path: chart.chart.clone(), shop, content, before, summary })
     }
 
     /// The chart, when there is more than a key.
@@ -156,20 +169,83 @@ impl ChartWork {
         Ok(())
     }
 
-    /// Refuses a change list of another chart or key, or of tables that have changed since.
-    pub(crate) fn check_list(&mut self, file: &ChangeFile, path: &Path) -> Result<()> {
-        let reading = format!("reading {}", files::shown(path));
+    /// The list as it fits the chart. A list of another chart or key is refused, unless the chart
+    /// was corrected since; one of tables that have changed since always is.
+    pub(crate) fn fitted(
+        &mut self,
+        file: ChangeFile,
+        (path, corrected): (&Path, bool),
+        printer: &mut Printer,
+    ) -> Result<Fitted> {
+        self.check_tables(&file, path)?;
         let places = self.summary.places();
         let fits = |of: &ColorRef| {
             places.get(of.color).is_some_and(|place| place.threads() == of.before.as_slice())
         };
         let mut all = file.changes.iter().map(|change| &change.of).chain(&file.unchanged);
-        if file.chart != self.summary.chart() || !all.all(fits) {
-            return Err(Failure::said(
-                format!("{reading}: the list was made for another chart"),
-                format!("give a list that was made for {}", files::shown(&self.path)),
-            ));
+        if file.chart == self.summary.chart() && all.all(fits) {
+            return Ok(Fitted { file, gone: Vec::new(), new: Vec::new() });
         }
+        if !corrected {
+            let done = file.chart_after.is_some() && file.chart_after == self.summary.chart();
+            return Err(self.of_another(path, done));
+        }
+        let fitted = file.fitted(&self.summary)?;
+        if fitted.file.changes.is_empty() && !file.changes.is_empty() {
+            return Err(self.of_another(path, false));
+        }
+        for line in self.told_apart(&file, &fitted) {
+            printer.note(&line);
+        }
+        Ok(fitted)
+    }
+
+    fn of_another(&self, path: &Path, done: bool) -> Failure {
+        let reading = format!("reading {}", files::shown(path));
+        let chart = files::shown(&self.path);
+        if done {
+            return Failure::said(
+                format!("{reading}: the changes are already carried out in {chart}"),
+                "give the chart as it was before",
+            );
+        }
+        Failure::said(
+            format!("{reading}: the list was made for another chart than {chart}"),
+            "give the chart that the list was made for; if it was corrected since, add --corrected",
+        )
+    }
+
+    /// What a corrected chart has and has not of a list.
+    fn told_apart(&self, file: &ChangeFile, fitted: &Fitted) -> Vec<String> {
+        let short = |hash: Option<ChartHash>| {
+            hash.map_or_else(
+                || "a key alone".to_owned(),
+                |hash| format!("{:.12}", hash.to_string()),
+            )
+        };
+        let (then, now) = (short(file.chart), short(self.summary.chart()));
+        let mut told = vec![format!("note: the list was made for chart {then}, and this is {now}")];
+        let named = |names: Vec<String>| {
+            let shown: Vec<String> = names.iter().take(NAMED).cloned().collect();
+            let more = if names.len() > NAMED { ", …" } else { "" };
+            format!("{}{more}", shown.join(", "))
+        };
+        if !fitted.gone.is_empty() {
+            let names = fitted.gone.iter().map(|of| format!("{} ({})", of.id(), of.hex)).collect();
+            let count = counted(fitted.gone.len() as u64, "change is", "changes are");
+            told.push(format!("note: {count} of colors that it no longer has: {}", named(names)));
+        }
+        if !fitted.new.is_empty() {
+            let names = fitted.new.iter().map(|place| color_name(&self.summary, *place)).collect();
+            let count = counted(fitted.new.len() as u64, "new color stays", "new colors stay");
+            told.push(format!("note: {count} as drawn: {}", named(names)));
+        }
+        told
+    }
+
+    /// Refuses a list of tables that have changed since.
+    fn check_tables(&mut self, file: &ChangeFile, path: &Path) -> Result<()> {
+        let reading = format!("reading {}", files::shown(path));
         let heads = self.shop.backend.list_tables()?;
         for held in &file.tables {
             if heads.iter().any(|head| head.id == held.table && head.hash != held.hash) {

@@ -1,10 +1,12 @@
 //! A key alone after its changes: codes and counts without a chart, as CSV or JSON.
 //! It does not know what touches what, and says nothing about it.
 
+use dyekin_core::error::{Error, Place};
 use serde_json::{Value, json};
 
 use super::outputs::KeyFormat;
-use crate::change_file::ChangeFile;
+use crate::apply::{FindThread, Outcome, Unanswered, named};
+use crate::change_file::{ChangeFile, FileChange};
 use crate::chart::{KeyAlone, KeyRow, KeyThread, csv_cell};
 use crate::report::json::to_text;
 
@@ -17,38 +19,75 @@ pub(crate) struct Row {
     stitches: u64,
 }
 
-/// The key with the proposed threads in place of those that change; equal threads are added up.
-pub(crate) fn changed(key: &KeyAlone, file: &ChangeFile) -> Vec<Row> {
+/// The key with the threads that the changes lead to; equal threads are added up.
+///
+/// # Errors
+///
+/// All threads that answers name and that cannot be found.
+pub(crate) fn changed(
+    key: &KeyAlone,
+    file: &ChangeFile,
+    unanswered: Unanswered,
+    find: &FindThread<'_>,
+) -> Result<Vec<Row>, Vec<Error>> {
     let mut rows: Vec<Row> = Vec::new();
+    let mut problems = Vec::new();
     for old in key.rows() {
-        let row = after(old, file);
+        let row = match after(old, file, unanswered, find) {
+            Ok(row) => row,
+            Err(problem) => {
+                problems.push(problem);
+                continue;
+            }
+        };
         match rows.iter_mut().find(|held| held.thread.thread == row.thread.thread) {
             Some(held) => held.stitches = held.stitches.saturating_add(row.stitches),
             None => rows.push(row),
         }
     }
-    rows
+    if problems.is_empty() { Ok(rows) } else { Err(problems) }
 }
 
-fn after(old: &KeyRow, file: &ChangeFile) -> Row {
-    let is_of = |change: &&crate::change_file::FileChange| {
+fn after(
+    old: &KeyRow,
+    file: &ChangeFile,
+    unanswered: Unanswered,
+    find: &FindThread<'_>,
+) -> Result<Row, Error> {
+    let stays = Row {
+        thread: old.thread.clone(),
+        name: old.name.as_ref().map(|name| name.as_str().to_owned()).unwrap_or_default(),
+        hex: old.color.srgb().to_string(),
+        stitches: old.stitches,
+    };
+    let is_of = |(_, change): &(usize, &FileChange)| {
         change.of.before.iter().any(|held| held.thread == old.thread.thread)
     };
-    let new = file.changes.iter().find(is_of).and_then(|change| change.after.first());
-    match new {
-        Some(new) => Row {
-            thread: new.thread.clone(),
-            name: new.name.clone(),
-            hex: new.hex.to_string(),
-            stitches: old.stitches,
+    let Some((number, change)) = file.changes.iter().enumerate().find(is_of) else {
+        return Ok(stays);
+    };
+    Ok(match Outcome::of(change, unanswered) {
+        Outcome::Refused | Outcome::Unanswered => stays,
+        Outcome::Proposed => match change.after.first() {
+            Some(new) => Row {
+                thread: new.thread.clone(),
+                name: new.name.clone(),
+                hex: new.hex.to_string(),
+                stitches: old.stitches,
+            },
+            None => stays,
         },
-        None => Row {
-            thread: old.thread.clone(),
-            name: old.name.as_ref().map(|name| name.as_str().to_owned()).unwrap_or_default(),
-            hex: old.color.srgb().to_string(),
-            stitches: old.stitches,
-        },
-    }
+        Outcome::Another(thread) => {
+            let place = Place::field(format!("changes[{number}].answer"));
+            let new = named(file, thread, find).map_err(|problem| problem.at(place))?;
+            Row {
+                thread: new.thread,
+                name: new.name.map(|name| name.as_str().to_owned()).unwrap_or_default(),
+                hex: new.color.to_string(),
+                stitches: old.stitches,
+            }
+        }
+    })
 }
 
 /// The key as a file.

@@ -5,11 +5,13 @@ use std::path::Path;
 
 use dyekin_core::error::harmless;
 
-use super::chart_work::ChartWork;
+use super::chart_work::{Before, ChartWork};
 use super::key_output;
-use crate::apply::{Applied, FindThread, Unanswered, apply, by_hand};
-use crate::change_file::ChangeFile;
-use crate::chart::{Chart, ChartFormat, ChartHash, Content, Entry, key_csv, key_json, write};
+use crate::apply::{FindThread, Unanswered, apply, by_hand};
+use crate::change_file::{ChangeFile, MAX_UNDO_BYTES, Undo, digest};
+use crate::chart::{
+    Chart, ChartFormat, ChartHash, Content, Entry, KeyAlone, key_csv, key_json, write,
+};
 use crate::failure::{Failure, Result};
 use crate::files::{self, Outputs};
 
@@ -20,6 +22,7 @@ pub(crate) struct Wanted<'t> {
     pub(crate) changes: Option<&'t Path>,
     pub(crate) key: Option<&'t Path>,
     pub(crate) by_hand: Option<&'t Path>,
+    pub(crate) undo: Option<&'t Path>,
 }
 
 /// Outputs that can be written.
@@ -45,8 +48,6 @@ pub(crate) struct Carried<'t> {
     pub(crate) written: Vec<(&'static str, &'t Path)>,
     /// What the files do not hold.
     pub(crate) notices: Vec<String>,
-    /// What was done; `None` for a key alone.
-    pub(crate) applied: Option<Applied>,
 }
 
 impl<'t> Plan<'t> {
@@ -56,7 +57,7 @@ impl<'t> Plan<'t> {
             .ok_or_else(|| bad_ending(wanted.output, ".png, .json or .csv"))?;
         let key_format = wanted.key.map(key_format).transpose()?;
         let mut outputs = Outputs::beside(inputs, force);
-        let paths = [Some(wanted.output), wanted.changes, wanted.key, wanted.by_hand];
+        let paths = [Some(wanted.output), wanted.changes, wanted.key, wanted.by_hand, wanted.undo];
         for path in paths.into_iter().flatten() {
             outputs.add(path)?;
         }
@@ -65,6 +66,16 @@ impl<'t> Plan<'t> {
 
     /// Checks that the outputs suit what was read.
     pub(crate) fn suit(&self, work: &ChartWork) -> Result<()> {
+        let bytes = work.before.bytes.len();
+        if let (Some(path), true) = (self.wanted.undo, bytes > MAX_UNDO_BYTES) {
+            return Err(Failure::said(
+                format!(
+                    "writing {}: the chart has {bytes} bytes, the limit is {MAX_UNDO_BYTES}",
+                    files::shown(path)
+                ),
+                "leave --undo out, and keep the chart's file as it is",
+            ));
+        }
         match (&work.content, self.format) {
             (Content::Key(_), ChartFormat::Png) => Err(Failure::said(
                 format!("writing {}: a key alone has no picture", files::shown(self.wanted.output)),
@@ -86,27 +97,39 @@ impl<'t> Plan<'t> {
             }))
         };
         match &work.content {
-            Content::Chart(chart) => self.chart(chart, file, Unanswered::Carry, find),
-            Content::Key(key) => {
-                let format = match self.format {
-                    ChartFormat::Json => KeyFormat::Json,
-                    ChartFormat::Csv | ChartFormat::Png => KeyFormat::Csv,
-                };
-                let rows = key_output::changed(key, file);
-                let mut parts = vec![("key", self.wanted.output, key_output::bytes(&rows, format))];
-                if let (Some(path), Some(format)) = (self.wanted.key, self.key_format) {
-                    parts.push(("key", path, key_output::bytes(&rows, format)));
-                }
-                self.add_lists(&mut parts, file, Unanswered::Carry, &[]);
-                self.write(parts, Vec::new(), None)
+            Content::Chart(chart) => {
+                self.chart((chart, &work.before), file, Unanswered::Carry, find)
             }
+            Content::Key(key) => self.key((key, &work.before), file, Unanswered::Carry, find),
         }
+    }
+
+    /// Carries out a change list on a key alone, and writes everything.
+    pub(crate) fn key(
+        &self,
+        (key, before): (&KeyAlone, &Before),
+        file: &ChangeFile,
+        unanswered: Unanswered,
+        find: &FindThread<'_>,
+    ) -> Result<Carried<'t>> {
+        let format = match self.format {
+            ChartFormat::Json => KeyFormat::Json,
+            ChartFormat::Csv | ChartFormat::Png => KeyFormat::Csv,
+        };
+        let rows = key_output::changed(key, file, unanswered, find)?;
+        let mut parts = vec![("key", self.wanted.output, key_output::bytes(&rows, format))];
+        if let (Some(path), Some(format)) = (self.wanted.key, self.key_format) {
+            parts.push(("key", path, key_output::bytes(&rows, format)));
+        }
+        self.add_lists(&mut parts, file, unanswered, &[]);
+        self.add_undo(&mut parts, before, file, unanswered);
+        self.write(parts, Vec::new())
     }
 
     /// Carries out a change list on a chart, and writes everything.
     pub(crate) fn chart(
         &self,
-        chart: &Chart,
+        (chart, before): (&Chart, &Before),
         file: &ChangeFile,
         unanswered: Unanswered,
         find: &FindThread<'_>,
@@ -125,7 +148,26 @@ impl<'t> Plan<'t> {
         let mut after = file.clone();
         after.chart_after = Some(ChartHash::of(&applied.chart));
         self.add_lists(&mut parts, &after, unanswered, applied.chart.key());
-        self.write(parts, notices, Some(applied))
+        self.add_undo(&mut parts, before, &after, unanswered);
+        self.write(parts, notices)
+    }
+
+    /// The way back from what the first part holds.
+    fn add_undo(
+        &self,
+        parts: &mut Vec<(&'static str, &'t Path, Vec<u8>)>,
+        before: &Before,
+        file: &ChangeFile,
+        unanswered: Unanswered,
+    ) {
+        let (Some(path), Some((_, _, output))) = (self.wanted.undo, parts.first()) else { return };
+        let after = digest(output);
+        let mut done = match unanswered {
+            Unanswered::Carry => file.carried(),
+            Unanswered::Leave => file.clone(),
+        };
+        done.undo = Some(Undo { kind: before.kind, after, file: before.bytes.clone() });
+        parts.push(("undo", path, done.to_json()));
     }
 
     fn add_lists(
@@ -147,13 +189,12 @@ impl<'t> Plan<'t> {
         &self,
         parts: Vec<(&'static str, &'t Path, Vec<u8>)>,
         notices: Vec<String>,
-        applied: Option<Applied>,
     ) -> Result<Carried<'t>> {
         let written = parts.iter().map(|(what, path, _)| (*what, *path)).collect();
         let files: Vec<(&Path, Vec<u8>)> =
             parts.into_iter().map(|(_, path, bytes)| (path, bytes)).collect();
         self.outputs.write(&files)?;
-        Ok(Carried { written, notices, applied })
+        Ok(Carried { written, notices })
     }
 }
 

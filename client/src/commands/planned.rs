@@ -9,16 +9,18 @@ use dyekin_core::planner::{Answered, Ask};
 use dyekin_core::{ChangeList, DeltaE, Place, ThreadRef};
 use serde_json::{Map, Value, json};
 
+use super::blend;
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{self, Carried, Plan};
 use super::shop::Need;
+use crate::backend::Blends;
 use crate::change_file::{self, ChangeFile, FileChange, Made};
 use crate::cli::PlanArgs;
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::files;
 use crate::printer::Printer;
-use crate::report::{changes, json as as_json, text};
+use crate::report::{Caution, changes, json as as_json, text};
 use crate::settings::{Measure, Wanted};
 
 /// What was typed about a chart and its outputs, the same for every planning command.
@@ -29,6 +31,8 @@ pub(crate) struct Job<'t> {
     pub(crate) bare: BareCodes,
     /// Areas of the chart that are told apart for their shading.
     pub(crate) shading: &'t [String],
+    /// A file of the command's own, which is read.
+    pub(crate) also_read: Option<&'t Path>,
 }
 
 /// What a command chose, and the settings that are its own.
@@ -36,6 +40,8 @@ pub(crate) struct Job<'t> {
 pub(crate) struct Chosen {
     pub(crate) list: ChangeList,
     pub(crate) settings: Vec<(String, String)>,
+    /// What comes near to missing threads as a blend, where that was asked for.
+    pub(crate) blends: Vec<(ThreadRef, Blends)>,
 }
 
 /// What a command is given to choose from.
@@ -82,9 +88,10 @@ impl<'t> Job<'t> {
         outputs.suit(&work)?;
         work.note_other_versions(printer)?;
         work.note_unknown_threads(printer)?;
-        let answers = self.answers(&mut work)?;
+        let answers = self.answers(&mut work, printer)?;
+        let said = answers.clone();
         let chosen = choose(Given { work: &mut work, measure, wanted, answers }, printer)?;
-        self.finish(&work, chosen, measure.limit, &outputs, printer)
+        self.finish(&work, chosen, (&said, measure.limit), &outputs, printer)
     }
 
     /// Everything typed that has a say in the choice, by the names of the options.
@@ -117,22 +124,23 @@ impl<'t> Job<'t> {
         let inputs = chart_work::inputs(
             &self.plan.chart.input,
             &self.plan.tables,
-            &[self.plan.out.answers.as_deref()],
+            &[self.plan.out.answers.as_deref(), self.also_read],
         );
         let wanted = outputs::Wanted {
             output: &self.plan.out.output,
             changes: self.plan.out.changes.as_deref(),
             key: self.plan.out.beside.key.as_deref(),
             by_hand: self.plan.out.beside.by_hand.as_deref(),
+            undo: self.plan.out.beside.undo.as_deref(),
         };
         Plan::check(wanted, &inputs, self.plan.out.beside.force)
     }
 
     /// The answers of an earlier list over the same chart.
-    fn answers(&self, work: &mut ChartWork) -> Result<Vec<Answered>> {
+    fn answers(&self, work: &mut ChartWork, printer: &mut Printer) -> Result<Vec<Answered>> {
         let Some(path) = self.plan.out.answers.as_deref() else { return Ok(Vec::new()) };
-        let file = read_changes(path)?;
-        work.check_list(&file, path)?;
+        let corrected = self.plan.out.corrected;
+        let file = work.fitted(read_changes(path)?, (path, corrected), printer)?.file;
         let named = |change: &FileChange| match &change.answer {
             Some(Answer::Another(thread)) => Some(thread.clone()),
             Some(Answer::No | Answer::Yes) | None => None,
@@ -153,18 +161,20 @@ impl<'t> Job<'t> {
     fn finish(
         &self,
         work: &ChartWork,
-        Chosen { list, mut settings }: Chosen,
-        limit: Option<DeltaE>,
+        Chosen { list, mut settings, blends }: Chosen,
+        (answers, limit): (&[Answered], Option<DeltaE>),
         plan: &Plan<'_>,
         printer: &mut Printer,
     ) -> Result<Exit> {
         settings.extend(self.settings());
         settings.sort();
         let made = Made { program: program(), settings };
-        let file = ChangeFile::new(&list, &work.summary, made)?;
+        let mut file = ChangeFile::new(&list, &work.summary, made)?;
+        file.keep_answers(answers);
         let Carried { written, notices, .. } = plan.carry_out(work, &file)?;
         if self.plan.show.json {
             let mut object = as_json::change_list(&list, &work.summary, limit);
+            object.insert("blends".into(), blends_json(&blends));
             object.insert("files".into(), Value::Object(files_object(&written)));
             object.insert("lost".into(), json!(notices));
             printer.data(&as_json::to_text(&Value::Object(object)));
@@ -176,18 +186,53 @@ impl<'t> Job<'t> {
                 details: self.plan.show.details,
                 width: printer.width(),
             };
-            for line in told.lines() {
+            let blends = blends_lines(&blends, self.plan.show.details, printer.width());
+            for line in told.lines().into_iter().chain(blends) {
                 printer.data(&line);
             }
         }
         say_written(&written, &notices, printer);
+        if !blends.is_empty() {
+            printer.caution(Caution::Blend.words());
+        }
         for caution in changes::cautions(&list) {
             printer.caution(caution.words());
         }
         let loosened = list.joint.as_ref().is_some_and(|joint| !joint.loosened.is_empty());
-        let far = loosened || changes::beyond(&list, limit) > 0;
+        let unserved = list.own.as_ref().is_some_and(|own| own.beyond > 0);
+        let far = loosened || unserved || changes::beyond(&list, limit) > 0;
         Ok(if far { Exit::NothingMatched } else { Exit::Done })
     }
+}
+
+/// The blends that come near to missing threads, for people: the best one, or all with details.
+fn blends_lines(found: &[(ThreadRef, Blends)], details: bool, width: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (missing, blends) in found {
+        let head = format!("as a blend, {}:", text::thread_name(missing, ""));
+        let most = if details { blends.blends.len() } else { 1 };
+        let each = blends.blends.iter().take(most);
+        let said: Vec<String> =
+            each.map(|held| format!("{}: {}", blend::name(held), blend::estimate(held))).collect();
+        match said.split_first() {
+            None => lines.extend(text::wrap(&format!("{head} none"), width, 2)),
+            Some((first, others)) => {
+                lines.extend(text::wrap(&format!("{head} {first}"), width, 2));
+                for other in others {
+                    lines.extend(text::wrap_indented(&format!("or {other}"), width, 3));
+                }
+            }
+        }
+    }
+    lines
+}
+
+fn blends_json(found: &[(ThreadRef, Blends)]) -> Value {
+    let each = |(missing, blends): &(ThreadRef, Blends)| {
+        let blends: Vec<Value> = blends.blends.iter().map(blend::blend).collect();
+        json!({"table": missing.table.as_str(), "code": missing.code.as_str(), "blends": blends})
+    };
+    if found.is_empty() { Value::Null } else { found.iter().map(each).collect() }
 }
 
 /// The program as change lists name it.
@@ -234,6 +279,7 @@ fn called(what: &str) -> &str {
         "changes" => "the change list",
         "chart" => "the new chart",
         "key" => "the new key",
+        "undo" => "the way back",
         other => other,
     }
 }

@@ -6,9 +6,9 @@ use dyekin_core::change::Weighing;
 use dyekin_core::planner::{KeepEdges, ReduceOptions};
 
 use super::chart_work::BareCodes;
-use super::listed;
+use super::convert::own_list;
 use super::planned::{Chosen, Job};
-use super::shop::Shop;
+use super::shop::{NOTICES_SHOWN, Shop};
 use crate::cli::{FewArgs, ReduceArgs};
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
@@ -19,15 +19,21 @@ use crate::settings::difference;
 pub(crate) fn run(typed: &ReduceArgs, printer: &mut Printer) -> Result<Exit> {
     let few = Few::checked(typed)?;
     let shading = &typed.keep_shading;
-    let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable, shading };
+    let job = Job {
+        plan: &typed.plan,
+        bare: BareCodes::OfTheTable,
+        shading,
+        also_read: typed.few.owned.as_deref(),
+    };
     job.run(printer, |mut given, printer| {
-        let options = few.options(&mut given.work.shop, printer)?;
+        let shown = if typed.plan.show.details { usize::MAX } else { NOTICES_SHOWN };
+        let options = few.options(&mut given.work.shop, shown, printer)?;
         let ask = given.ask(&typed.plan.chart.keep)?;
         let meter = printer.meter("reduce");
         let work = given.work;
         work.check_areas(shading)?;
         let list = work.shop.backend.reduce(work.summary.palette(), &ask, &options, &meter)?;
-        Ok(Chosen { list, settings: few.settings() })
+        Ok(Chosen { list, settings: few.settings(), blends: Vec::new() })
     })
 }
 
@@ -80,9 +86,17 @@ impl<'t> Few<'t> {
         Ok(())
     }
 
-    fn options(&self, shop: &mut Shop, printer: &mut Printer) -> Result<ReduceOptions> {
+    fn options(
+        &self,
+        shop: &mut Shop,
+        shown: usize,
+        printer: &mut Printer,
+    ) -> Result<ReduceOptions> {
         let owned = match self.typed.owned.as_deref() {
-            Some(path) => listed::owned(path, shop, printer)?,
+            Some(path) => {
+                let list = own_list(shop, path, shown, printer)?;
+                list.threads.into_iter().map(|own| own.thread).collect()
+            }
             None => Vec::new(),
         };
         Ok(ReduceOptions {

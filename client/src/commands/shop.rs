@@ -386,14 +386,24 @@ fn load(files: &[&Path], reading: &Reading, printer: &mut Printer) -> Result<Vec
     }
 }
 
-/// Shows what a reader took for granted, the first ones only.
+/// Shows what the reader of a table took for granted, the first ones only.
 pub(crate) fn show_notices(source: &str, notices: &[Notice], most: usize, printer: &mut Printer) {
+    show_some(source, notices, (most, "dyekin table check"), printer);
+}
+
+/// Shows the first of some notices, and what shows them all.
+pub(crate) fn show_some(
+    source: &str,
+    notices: &[Notice],
+    (most, more): (usize, &str),
+    printer: &mut Printer,
+) {
     for notice in notices.iter().take(most) {
         printer.note(&text::notice(source, notice));
     }
     if notices.len() > most {
         let rest = notices.len() - most;
-        printer.note(&format!("note: {rest} more of {source}: dyekin table check shows them"));
+        printer.note(&format!("note: {rest} more of {source}: {more} shows them"));
     }
 }
 

@@ -1,21 +1,32 @@
 //! `dyekin substitute`: stand-ins for threads that cannot be had.
 //! It does not choose them: the backend does.
 
-use dyekin_core::error::{Error, ErrorKind};
-use dyekin_core::planner::SubstituteOptions;
-use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef};
+use dyekin_core::blend::{BlendOptions, Parts};
+use dyekin_core::error::{Error, ErrorKind, Place};
+use dyekin_core::planner::{Ask, SubstituteOptions, ThreadStock};
+use dyekin_core::table::Finish;
+use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef, Watch};
 
 use super::chart_work::{BareCodes, ChartWork};
+use super::convert::own_list;
 use super::planned::{Chosen, Job};
+use super::shop::NOTICES_SHOWN;
 use crate::asked::{self, Asked};
+use crate::backend::{Blends, Subject};
 use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
+use crate::own_threads::{Count, Own};
 use crate::printer::Printer;
 use crate::settings::{difference, lights};
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
-    let job = Job { plan: &typed.plan, bare: BareCodes::OfTheTable, shading: &[] };
+    let job = Job {
+        plan: &typed.plan,
+        bare: BareCodes::OfTheTable,
+        shading: &[],
+        also_read: typed.stock.as_deref(),
+    };
     let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
     let lights = lights(&typed.lights)?;
     job.run(printer, |mut given, printer| {
@@ -27,6 +38,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
             keep_lightness: typed.keep_lightness,
             keep_outlines: typed.keep_outlines,
             lights: lights.clone(),
+            stock: stock(given.work, typed, printer)?,
         };
         // The backend keeps to the finish and fiber of each missing thread.
         let filter = given.work.shop.filter(&given.wanted)?;
@@ -34,8 +46,98 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
         let meter = printer.meter("substitute");
         let work = given.work;
         let list = work.shop.backend.substitute(work.summary.palette(), &ask, &options, &meter)?;
-        Ok(Chosen { list, settings: settings(&options) })
+        let mut settings = settings(&options);
+        let stock = typed.stock.as_ref().map(|path| path.to_string_lossy().into_owned());
+        settings.extend(stock.map(|path| ("stock".to_owned(), path)));
+        let blends = match typed.blends {
+            true => blends(work, &ask, &options.missing, &meter)?,
+            false => Vec::new(),
+        };
+        Ok(Chosen { list, settings, blends })
     })
+}
+
+/// Blends shown for each missing thread.
+const BLENDS_SHOWN: usize = 3;
+
+/// What comes near to each missing thread as a blend of two plain ones.
+fn blends(
+    work: &mut ChartWork,
+    ask: &Ask,
+    missing: &[ThreadRef],
+    meter: &dyn Watch,
+) -> Result<Vec<(ThreadRef, Blends)>> {
+    let mut filter = ask.filter.clone();
+    filter.excluded.extend(missing.iter().cloned());
+    filter.finishes = vec![Finish::Plain];
+    let options = BlendOptions {
+        tables: ask.tables.clone(),
+        count: BLENDS_SHOWN,
+        formula: ask.formula,
+        adaptation: ask.adaptation,
+        limit: None,
+        filter,
+        parts: Parts::ALL.to_vec(),
+    };
+    let subjects: Vec<Subject> = missing.iter().cloned().map(Subject::Thread).collect();
+    let found = work.shop.backend.suggest_blends(&subjects, &options, meter)?;
+    missing.iter().cloned().zip(found.results).map(|(name, blends)| Ok((name, blends?))).collect()
+}
+
+/// What a list says is there, in meters.
+fn stock(
+    work: &mut ChartWork,
+    typed: &SubstituteArgs,
+    printer: &mut Printer,
+) -> Result<Option<ThreadStock>> {
+    let (Some(path), Some(per_stitch)) = (&typed.stock, typed.meters_per_stitch) else {
+        return Ok(None);
+    };
+    if !per_stitch.is_finite() || per_stitch <= 0.0 {
+        return Err(Failure::said(
+            format!("--meters-per-stitch {per_stitch}: a stitch takes more than no thread"),
+            "write for example --meters-per-stitch 0.01",
+        ));
+    }
+    let shown = if typed.plan.show.details { usize::MAX } else { NOTICES_SHOWN };
+    let list = own_list(&mut work.shop, path, shown, printer)?;
+    let names: Vec<ThreadRef> = list.threads.iter().map(|own| own.thread.clone()).collect();
+    let (mut meters, mut problems) = (Vec::new(), Vec::new());
+    for (own, thread) in list.threads.iter().zip(work.shop.backend.threads(&names)?) {
+        let skein = thread.ok().and_then(|thread| thread.skein_metres);
+        match in_meters(own, skein) {
+            Ok(length) => meters.push((own.thread.clone(), length)),
+            Err((reason, remedy)) => {
+                let source_name = Some(path.to_string_lossy().into_owned());
+                let place = Place { source_name, line: Some(own.line), ..Place::default() };
+                let value = own.thread.to_string();
+                let (reason, remedy) = (reason.to_owned(), remedy.to_owned());
+                problems.push(Error::new(ErrorKind::BadValue { value, reason, remedy }).at(place));
+            }
+        }
+    }
+    if !problems.is_empty() {
+        return Err(problems.into());
+    }
+    Ok(Some(ThreadStock { meters, meters_per_stitch: per_stitch }))
+}
+
+/// Skeins and meters of a thread together, in meters; or why not, and what to do.
+fn in_meters(
+    own: &Own,
+    skein: Option<f64>,
+) -> std::result::Result<f64, (&'static str, &'static str)> {
+    let meters = own.meters.map_or(0.0, Count::value);
+    match (own.count, skein) {
+        (None, _) if own.meters.is_none() => {
+            Err(("the list does not say how much of it is there", "write x2 or 12 m behind it"))
+        }
+        (None, _) => Ok(meters),
+        (Some(count), Some(skein)) => Ok(meters + count.value() * skein),
+        (Some(_), None) => {
+            Err(("its table does not say how long a skein is", "write meters, such as 12 m"))
+        }
+    }
 }
 
 fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {

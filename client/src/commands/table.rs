@@ -187,7 +187,7 @@ fn row(head: &TableHead, details: bool) -> Vec<String> {
 fn delete(typed: &TableDelete, printer: &mut Printer) -> Result<Exit> {
     let ids: Vec<TableId> =
         typed.ids.iter().map(|text| TableId::parse(text)).collect::<std::result::Result<_, _>>()?;
-    let server = typed.reading.server.as_deref().ok_or_else(|| no_server("table delete"))?;
+    let server = typed.server.as_deref().ok_or_else(|| no_server("table delete"))?;
     let mut backend = connect(server, printer)?;
     let (mut gone, mut worst) = (Vec::new(), Exit::Done);
     for id in &ids {

@@ -11,7 +11,7 @@ use dyekin_core::change::{Change, Combined, Loosened, Proposed, Question, Remark
 use dyekin_core::color::Trust;
 use dyekin_core::{ChangeList, DeltaE, ThreadRef};
 
-use super::{Caution, counted, light, rounded, same_listed, text, thousands, verdict};
+use super::{Caution, counted, light, rounded, same_listed, supply, text, thousands, verdict};
 use crate::summary::Summary;
 
 /// Changes shown without `--details`: the list begins with those to look at first. House choice.
@@ -82,15 +82,11 @@ impl Told<'_> {
         };
         said = format!("{said}; difference {mean} on average over all stitches, {most} at most.");
         let mut lines = text::wrap(&said, self.width, 2);
-        let sentences = [
-            self.loosened(),
-            self.left_out(),
-            proof::said(self),
-            self.edges(),
-            self.shading(),
-            self.together(),
-        ];
-        for sentence in sentences.into_iter().flatten() {
+        let sentences = [self.loosened(), self.left_out(), proof::said(self)];
+        let supply = supply::sentences(self.list, self.details);
+        let edges = [self.edges(), self.shading(), self.together()];
+        let edges = edges.into_iter().flatten();
+        for sentence in sentences.into_iter().flatten().chain(supply).chain(edges) {
             lines.extend(text::wrap(&sentence, self.width, 2));
         }
         lines

@@ -13,9 +13,9 @@ use dyekin_core::{
 };
 use serde_json::{Map, Value, json};
 
-use super::changes;
 use super::light;
 use super::text::money;
+use super::{changes, supply};
 use crate::backend::Hit;
 use crate::failure::Failure;
 use crate::summary::Summary;
@@ -178,6 +178,8 @@ pub(crate) fn change_list(
     );
     object.insert("joint".into(), list.joint.as_ref().map_or(Value::Null, joint));
     object.insert("reduction".into(), list.reduction.as_ref().map_or(Value::Null, reduction));
+    object.insert("ranges".into(), list.ranges.as_ref().map_or(Value::Null, supply::ranges_json));
+    object.insert("own".into(), list.own.as_ref().map_or(Value::Null, supply::own_json));
     object.insert("same_thread".into(), same_thread(list, summary));
     object.insert("tables".into(), tables(&list.tables));
     object.insert(

@@ -847,6 +847,86 @@ pub struct ReduceReport {
     #[prost(double, optional, tag = "8")]
     pub lower_bound: ::core::option::Option<f64>,
 }
+/// One range that a conversion may take threads from.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct RangeUse {
+    /// Id of the table.
+    #[prost(string, tag = "1")]
+    pub table_id: ::prost::alloc::string::String,
+    /// What it costs once any thread is taken from it, as mean difference per stitch, in units of the
+    /// list's formula; 0 for none.
+    #[prost(double, tag = "2")]
+    pub price_delta_e: f64,
+    /// Threads of the new chart that come from it.
+    #[prost(int32, tag = "3")]
+    pub thread_count: i32,
+    /// Stitches that are worked in them; a blend counts for each range that it has a strand of.
+    #[prost(int64, tag = "4")]
+    pub stitch_count: i64,
+}
+/// Which ranges threads come from, and what that costs.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct RangeReport {
+    /// Every range that could be chosen or is used, by table id.
+    #[prost(message, repeated, tag = "1")]
+    pub ranges: ::prost::alloc::vec::Vec<RangeUse>,
+    /// Mean difference per stitch and the prices of all ranges in use, together, in units of the list's
+    /// formula.
+    #[prost(double, tag = "2")]
+    pub cost_delta_e: f64,
+    /// No choice of threads costs less, in units of the list's formula. Absent when no bound is known.
+    #[prost(double, optional, tag = "3")]
+    pub lower_bound_delta_e: ::core::option::Option<f64>,
+    /// Whether the cost is proved to be the least under everything that was asked for.
+    #[prost(bool, tag = "4")]
+    pub proved_best: bool,
+}
+/// A thread to buy.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct Purchase {
+    /// The thread.
+    #[prost(message, optional, tag = "1")]
+    pub thread: ::core::option::Option<ThreadRef>,
+    /// Its name. Foreign text: escape it before it is shown.
+    #[prost(string, tag = "2")]
+    pub name: ::prost::alloc::string::String,
+    /// Its color.
+    #[prost(message, optional, tag = "3")]
+    pub color: ::core::option::Option<Color>,
+    /// Colors of the chart that are worked in it.
+    #[prost(int32, tag = "4")]
+    pub color_count: i32,
+    /// Stitches that are worked in it.
+    #[prost(int64, tag = "5")]
+    pub stitch_count: i64,
+}
+/// How far the owner's own threads reach.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct OwnReport {
+    /// Own threads that may answer.
+    #[prost(int32, tag = "1")]
+    pub usable_thread_count: i32,
+    /// Own threads that may not: of another finish or fiber, or excluded.
+    #[prost(int32, tag = "2")]
+    pub unsuited_thread_count: i32,
+    /// Own threads that the new chart uses.
+    #[prost(int32, tag = "3")]
+    pub used_thread_count: i32,
+    /// The difference that purchases were to bring every color within, in units of the list's formula.
+    /// Absent when nothing is bought for it.
+    #[prost(double, optional, tag = "4")]
+    pub within_delta_e: ::core::option::Option<f64>,
+    /// Threads of the new chart that are not owned, most stitches first: bought for the limit, or asked
+    /// for by keeps and answers.
+    #[prost(message, repeated, tag = "5")]
+    pub purchases: ::prost::alloc::vec::Vec<Purchase>,
+    /// Colors that no thread brings within the limit; they have the nearest of those at hand.
+    #[prost(int32, tag = "6")]
+    pub beyond_color_count: i32,
+    /// Whether it is proved that no fewer purchases bring as many colors within the limit.
+    #[prost(bool, tag = "7")]
+    pub proved_fewest: bool,
+}
 /// A reviewable list of changes over one palette summary. It only proposes.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct ChangeList {
@@ -877,6 +957,12 @@ pub struct ChangeList {
     /// What a reduction was asked for. Absent for other questions.
     #[prost(message, optional, tag = "9")]
     pub reduction: ::core::option::Option<ReduceReport>,
+    /// Which ranges threads come from. Absent where ranges have no price.
+    #[prost(message, optional, tag = "10")]
+    pub ranges: ::core::option::Option<RangeReport>,
+    /// How far the owner's own threads reach. Absent for other questions.
+    #[prost(message, optional, tag = "11")]
+    pub own: ::core::option::Option<OwnReport>,
 }
 /// Which question a change list answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::prost::Enumeration)]
@@ -2612,6 +2698,27 @@ pub mod reduce_palette_response {
         ChangeList(super::ChangeList),
     }
 }
+/// A length of thread that is there.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ThreadLength {
+    /// The thread. Required.
+    #[prost(message, optional, tag = "1")]
+    pub thread: ::core::option::Option<ThreadRef>,
+    /// Meters of thread as sold, 0 or more; lengths of one thread are added.
+    #[prost(double, tag = "2")]
+    pub meters: f64,
+}
+/// Lengths of thread that are there.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ThreadStock {
+    /// The lengths, at most 10,000. Of threads that are not listed there is none.
+    #[prost(message, repeated, tag = "1")]
+    pub threads: ::prost::alloc::vec::Vec<ThreadLength>,
+    /// Meters of thread as sold that a stitch takes, more than 0. A strand of a blend takes half.
+    /// Required.
+    #[prost(double, tag = "2")]
+    pub meters_per_stitch: f64,
+}
 /// Asks for stand-ins for missing threads.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct SubstituteThreadsRequest {
@@ -2650,6 +2757,11 @@ pub struct SubstituteThreadsRequest {
     /// colors.
     #[prost(enumeration = "Illuminant", repeated, tag = "9")]
     pub lights: ::prost::alloc::vec::Vec<i32>,
+    /// What is there: then only threads stand in of which there is enough for the stitches of the
+    /// missing thread together with those that they are used for already. Answers are not held to it.
+    /// Absent means that lengths do not count.
+    #[prost(message, optional, tag = "10")]
+    pub stock: ::core::option::Option<ThreadStock>,
 }
 /// The substitution.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2658,7 +2770,30 @@ pub struct SubstituteThreadsResponse {
     #[prost(message, optional, tag = "1")]
     pub change_list: ::core::option::Option<ChangeList>,
 }
-/// Asks for the nearest thread of every color.
+/// What a range costs once any thread is taken from it.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct RangePrice {
+    /// Id of the table, one of those to choose from. Required. Tables without a price cost nothing.
+    #[prost(string, tag = "1")]
+    pub table_id: ::prost::alloc::string::String,
+    /// Mean difference per stitch of the whole chart that taking it must save, in units of the formula,
+    /// 0 or more.
+    #[prost(double, tag = "2")]
+    pub price_delta_e: f64,
+}
+/// Threads that the chart's owner has.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct OwnThreads {
+    /// The threads, of any table of the server. At most 10,000. They need not be available, and their
+    /// price does not count.
+    #[prost(message, repeated, tag = "1")]
+    pub threads: ::prost::alloc::vec::Vec<ThreadRef>,
+    /// The fewest other threads are bought that bring every color within this difference, in units of
+    /// the formula, 0 or more. Absent buys nothing.
+    #[prost(double, optional, tag = "2")]
+    pub buy_within_delta_e: ::core::option::Option<f64>,
+}
+/// Asks for a thread for every color.
 #[derive(Clone, PartialEq, ::prost::Message)]
 pub struct ConvertPaletteRequest {
     /// The palette. Required.
@@ -2667,6 +2802,17 @@ pub struct ConvertPaletteRequest {
     /// What all palette questions share.
     #[prost(message, optional, tag = "2")]
     pub options: ::core::option::Option<PaletteOptions>,
+    /// Only these threads answer, and those that are bought. Absent lets all threads answer.
+    #[prost(message, optional, tag = "3")]
+    pub own: ::core::option::Option<OwnThreads>,
+    /// Prices of ranges, at most 100, each table once. Refused together with `own`.
+    #[prost(message, repeated, tag = "4")]
+    pub range_prices: ::prost::alloc::vec::Vec<RangePrice>,
+    /// Colors that differ get threads that differ at least by so much, in units of the formula, 0 or
+    /// more, the smaller one of both directions; 0 asks only for different threads. At most 512 such
+    /// colors, and at most 12 ranges with a price. Absent lets colors fall together.
+    #[prost(double, optional, tag = "5")]
+    pub min_apart_delta_e: ::core::option::Option<f64>,
 }
 /// The conversion.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2857,7 +3003,9 @@ pub mod palette_service_client {
                 );
             self.inner.unary(req, path, codec).await
         }
-        /// Gives every color its nearest thread and reports which colors fall together.
+        /// Gives every color its nearest thread and reports which colors fall together; or, as asked, takes
+        /// ranges that have a price, the caller's own threads with the fewest to buy, or a thread of its
+        /// own for every color.
         pub async fn convert_palette(
             &mut self,
             request: impl tonic::IntoRequest<super::ConvertPaletteRequest>,
@@ -2933,7 +3081,9 @@ pub mod palette_service_server {
             tonic::Response<super::SubstituteThreadsResponse>,
             tonic::Status,
         >;
-        /// Gives every color its nearest thread and reports which colors fall together.
+        /// Gives every color its nearest thread and reports which colors fall together; or, as asked, takes
+        /// ranges that have a price, the caller's own threads with the fewest to buy, or a thread of its
+        /// own for every color.
         async fn convert_palette(
             &self,
             request: tonic::Request<super::ConvertPaletteRequest>,

@@ -1,6 +1,10 @@
 //! The change list: each change from a chart's color to a thread, with evidence and runners-up.
 //! It does not know the chart, only its palette summary, and not the file that holds the list.
 
+mod supply;
+
+pub use supply::{OwnReport, Purchase, RangeReport, RangeUse};
+
 use crate::color::Color;
 use crate::difference::{DeltaE, Difference, Formula};
 use crate::planner::KeepEdges;
@@ -246,4 +250,8 @@ pub struct ChangeList {
     pub joint: Option<JointReport>,
     /// What a reduction was asked for; `None` for other questions.
     pub reduction: Option<ReduceReport>,
+    /// Which ranges threads come from; `None` where ranges have no price.
+    pub ranges: Option<RangeReport>,
+    /// How far the owner's own threads reach; `None` for other questions.
+    pub own: Option<OwnReport>,
 }

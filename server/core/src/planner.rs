@@ -19,6 +19,7 @@ mod sight;
 mod substitute;
 
 pub use contrast::KeepEdges;
+pub use convert::{ConvertOptions, MAX_DISTINCT, MAX_OWNED, MAX_PRICED, RangePrice, Supply};
 use meter::Meter;
 
 pub use reduce::ReduceOptions;
@@ -199,6 +200,23 @@ pub struct SubstituteOptions {
     /// among themselves stays with the listed colors. A missing thread must have a spectrum; threads
     /// without one do not stand in, and are counted.
     pub lights: Option<Lights>,
+    /// What is there: then only threads stand in of which there is enough for the stitches of the
+    /// missing thread together with those that they are used for already. Answers are not held to
+    /// it.
+    pub stock: Option<ThreadStock>,
+}
+
+/// Most threads of one stock.
+pub const MAX_STOCKED: usize = 10_000;
+
+/// Lengths of thread that are there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ThreadStock {
+    /// Meters of thread as sold, 0 or more; lengths of one thread are added, and of threads that are
+    /// not listed there is none.
+    pub meters: Vec<(ThreadRef, f64)>,
+    /// Meters of thread as sold that a stitch takes, more than 0. A strand of a blend takes half.
+    pub meters_per_stitch: f64,
 }
 
 /// Chooses few threads and gives every color one of them, so that what the options sum is as small
@@ -287,19 +305,27 @@ pub fn substitute(
     substitute::run(catalog, palette, ask, options, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
-/// Gives every color its nearest thread and reports which colors fall together. Colors that are
-/// worked in admitted threads stay; the strands of a blend are converted one by one.
+/// Gives every color a thread of the supply, the nearest where nothing else is asked for, and reports
+/// which colors fall together. Colors that are worked in threads of the supply stay; the strands of
+/// a blend are converted one by one.
+///
+/// With priced ranges, the sum of the mean difference per stitch and of the prices of all ranges that
+/// threads are taken from is the least; with the owner's threads and a limit, the fewest threads are
+/// bought that bring every color within it, and of these the nearest; kept apart, no two colors get
+/// one thread. The reports of the list say how good the answer is proved to be.
 ///
 /// # Errors
 ///
-/// As [`reduce()`].
+/// As [`reduce()`]; [`crate::ErrorKind::OverLimit`] for more than [`MAX_OWNED`] own threads,
+/// [`MAX_DISTINCT`] colors to keep apart or, with these, [`MAX_PRICED`] priced ranges.
 pub fn convert(
     catalog: &Catalog,
     palette: &PaletteSummary,
     ask: &Ask,
+    options: &ConvertOptions,
     watch: &dyn Watch,
 ) -> Result<ChangeList> {
-    convert::run(catalog, palette, ask, &mut Meter::new(watch).adapting(ask.adaptation))
+    convert::run(catalog, palette, ask, options, &mut Meter::new(watch).adapting(ask.adaptation))
 }
 
 #[cfg(test)]

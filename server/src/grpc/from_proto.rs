@@ -23,7 +23,9 @@ use matching::filter;
 pub(super) use matching::{
     Query, SeenColor, color_pairs, color_queries, color_query, match_options, thread_queries,
 };
-pub(super) use palette::{ask, merge_options, palette, reduce_options, substitute_options};
+pub(super) use palette::{
+    ask, convert_options, merge_options, palette, reduce_options, substitute_options,
+};
 pub(super) use tables::{audit, entries, import_header, page_size, versions};
 
 /// Most queries or pairs in one request.

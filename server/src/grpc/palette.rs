@@ -3,8 +3,7 @@
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use dyekin_core::PaletteSummary;
-use dyekin_core::planner::{self, Ask};
+use dyekin_core::planner;
 use dyekin_core::watch::Progress;
 use dyekin_proto::v1 as pb;
 use dyekin_proto::v1::palette_service_server::PaletteService;
@@ -112,11 +111,16 @@ impl PaletteService for Palettes {
     ) -> Result<Response<pb::ConvertPaletteResponse>, Status> {
         let call = Call::of(&request);
         let wire = request.into_inner();
-        let (palette, ask) = asked(wire.palette.as_ref(), wire.options.as_ref())?;
+        let (palette, ask, options) = checked(|problems| {
+            let palette = from_proto::palette(wire.palette.as_ref(), problems);
+            let ask = from_proto::ask(wire.options.as_ref(), problems);
+            let options = from_proto::convert_options(&wire, problems);
+            Some((palette?, ask?, options?))
+        })?;
         let snapshot = self.shared.snapshot()?;
         call.facts.measured_by(ask.formula);
         let job = move |watch: &CallWatch| {
-            let list = planner::convert(snapshot.catalog(), &palette, &ask, watch)?;
+            let list = planner::convert(snapshot.catalog(), &palette, &ask, &options, watch)?;
             Ok(to_proto::change_list(&list))
         };
         let list = self.shared.workers.run(call.deadline, job).await?;
@@ -124,19 +128,6 @@ impl PaletteService for Palettes {
         let response = pb::ConvertPaletteResponse { change_list: Some(list) };
         Ok(Response::new(fits(response, MAX_LIST_BYTES)?))
     }
-}
-
-/// What every question about a palette brings. Both parts are read before either is refused, so that
-/// the caller hears of all problems at once.
-fn asked(
-    palette: Option<&pb::PaletteSummary>,
-    options: Option<&pb::PaletteOptions>,
-) -> Result<(PaletteSummary, Ask), Failure> {
-    checked(|problems| {
-        let palette = from_proto::palette(palette, problems);
-        let ask = from_proto::ask(options, problems);
-        Some((palette?, ask?))
-    })
 }
 
 /// Runs a reduction and puts its progress, then its list, into the stream.

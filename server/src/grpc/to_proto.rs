@@ -2,6 +2,7 @@
 
 mod blends;
 mod light;
+mod supply;
 mod tables;
 
 use std::collections::BTreeSet;
@@ -371,6 +372,8 @@ pub(super) fn change_list(list: &ChangeList) -> pb::ChangeList {
         edges: list.edges.map(edges),
         joint: list.joint.as_ref().map(joint),
         reduction: list.reduction.as_ref().map(reduction),
+        ranges: list.ranges.as_ref().map(supply::ranges),
+        own: list.own.as_ref().map(supply::own),
     }
 }
 

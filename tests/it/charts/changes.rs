@@ -63,6 +63,8 @@ fn change_list(summary: &Summary, goals: &[Option<&str>]) -> ChangeList {
         edges: None,
         joint: None,
         reduction: None,
+        ranges: None,
+        own: None,
     }
 }
 

@@ -97,8 +97,48 @@ fn plans_are_answered_as_the_schema_says() {
     assert!(!plan["changes"][0]["runners_up"].as_array().unwrap().is_empty());
     answer("plan", &["substitute", BRIDGE, "--table", POND, "--missing", "PN-3B", "-o", &two]);
     answer("plan", &["convert", BRIDGE, "--table", WEIR, "--from", POND, "-o", &three]);
+    let args = ["substitute", BRIDGE, "--table", POND, "--missing", "PN-3B", "--blends", "-o"];
+    let seven = folder.path("7.json");
+    let plan = answer("plan", &[&args[..], &[&seven]].concat());
+    assert!(!plan["blends"][0]["blends"].as_array().unwrap().is_empty());
+    let ranges = ["--table", WEIR, "--table", POND, "--extra-range", "4", "--from", POND];
+    let five = folder.path("5.json");
+    let plan = answer("plan", &[&["convert", BRIDGE, "-o", &five], &ranges[..]].concat());
+    assert!(plan["ranges"]["ranges"].is_array());
+    let own = ["--owned", "data/cli/owned.txt", "--buy-within", "30", "--from", POND];
+    let six = folder.path("6.json");
+    let args = [&["convert", BRIDGE, "--table", WEIR, "-o", &six], &own[..]].concat();
+    assert!(!answer("plan", &args)["own"]["buy"].as_array().unwrap().is_empty());
     let applied = answer("apply", &["apply", &changes, BRIDGE, "--table", POND, "-o", &four]);
     assert_eq!(applied["changes"], 0);
+}
+
+#[test]
+fn the_way_back_is_answered_as_the_schema_says() {
+    let folder = Folder::new("json-undo");
+    let [new, record, back] = ["new.csv", "record", "back.csv"].map(|name| folder.path(name));
+    let reduce = ["reduce", BRIDGE, "--table", POND, "--threads", "5", "-o", &new];
+    answer("plan", &[&reduce[..], &["--undo", &record]].concat());
+    let undone = answer("undo", &["undo", &record, &new, "-o", &back]);
+    assert!(undone["files"]["chart"].is_string());
+}
+
+#[test]
+fn keys_are_written_as_their_schema_says() {
+    let folder = Folder::new("key-schema");
+    let root: Value =
+        serde_json::from_str(include_str!("../../../client/key.schema.json")).unwrap();
+    let [out, key, alone] = ["out.json", "key.json", "alone.json"].map(|name| folder.path(name));
+    let reduce = ["reduce", BRIDGE, "--table", POND, "--threads", "5", "-o", &out, "--key", &key];
+    assert_eq!(dyekin(&reduce).exit, Exit::Done);
+    let of_key = "data/cli/bridge-key.csv";
+    let args = ["substitute", of_key, "--table", POND, "--missing", "PN-3B", "-o", &alone];
+    assert_eq!(dyekin(&args).exit, Exit::Done);
+    for name in ["key.json", "alone.json"] {
+        let value: Value = serde_json::from_str(&folder.text(name)).unwrap();
+        assert_eq!(misfit(&root, &root, &value, name), None);
+        assert!(!value["key"].as_array().unwrap().is_empty());
+    }
 }
 
 #[test]

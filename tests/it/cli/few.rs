@@ -70,12 +70,14 @@ fn owned_threads_are_free_where_a_thread_is_worth_something() {
     let without = json(&args);
     assert_eq!(without["reduction"]["threads_to_get"], without["colors_after"]);
     let owned = folder.path("owned.txt");
-    fs::write(&owned, "# my box\nPN-2C\n\npond:PN-5B \nXX-9\nPN-4A\nPN-4B\n").unwrap();
+    fs::write(&owned, "# my box\nPN-2C\n\npond:PN-5B \npn 3b\nPN-4A\nPN-4B\n").unwrap();
     let said = dyekin(&[&args[..], &["--owned", &owned]].concat());
     assert_eq!(said.exit, Exit::Done, "{}", said.err);
-    let unknown = "owned.txt, line 5: table pond has no thread `XX-9`; left out";
-    assert!(said.err.contains(unknown), "{}", said.err);
+    assert!(said.err.contains("line 5: `pn 3b` is read as pond PN-3B"), "{}", said.err);
     assert!(said.out.contains("threads you own"), "{}", said.out);
+    fs::write(folder.path("wrong.txt"), "PN-2C\nXX-9\n").unwrap();
+    let wrong = dyekin(&[&args[..], &["--owned", &folder.path("wrong.txt")]].concat());
+    assert!(wrong.err.contains("no thread of the tables is named here"), "{}", wrong.err);
     let with = json(&[&args[..], &["--owned", &owned]].concat());
     assert!(with["reduction"]["total"].as_f64() < without["reduction"]["total"].as_f64());
     assert!(with["colors_after"].as_u64() >= without["colors_after"].as_u64());

@@ -155,6 +155,7 @@ fn substitutions_over_lights_are_the_same() {
             keep_lightness: false,
             keep_outlines: false,
             lights: dice.lights(),
+            stock: None,
         };
         let left = words(here.substitute(&palette, &ask, &options, &Patient));
         let right = words(there.substitute(&palette, &ask, &options, &Patient));

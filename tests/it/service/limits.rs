@@ -98,7 +98,11 @@ async fn pairs_have_a_limit() {
 async fn palettes_have_a_limit() {
     let server = shelf().await;
     let convert = async |summary| {
-        let request = pb::ConvertPaletteRequest { palette: Some(summary), options: None };
+        let request = pb::ConvertPaletteRequest {
+            palette: Some(summary),
+            options: None,
+            ..pb::ConvertPaletteRequest::default()
+        };
         server.palette().convert_palette(request).await
     };
     assert!(convert(large_palette(4_096)).await.is_ok());
@@ -124,6 +128,7 @@ async fn palettes_have_a_limit() {
     let request = pb::ConvertPaletteRequest {
         palette: Some(palette([("#4a6b3c", 5)])),
         options: Some(options),
+        ..pb::ConvertPaletteRequest::default()
     };
     over(server.palette().convert_palette(request).await, 4_096, "options.keeps");
     server.stop().await;
@@ -139,7 +144,11 @@ async fn the_largest_palette_with_all_its_neighbors_fits_into_a_message() {
         edge_count: 1 << 20,
     };
     summary.neighbors = Some(pb::NeighborList { pairs: (0..200_000).map(pair).collect() });
-    let request = pb::ConvertPaletteRequest { palette: Some(summary), options: None };
+    let request = pb::ConvertPaletteRequest {
+        palette: Some(summary),
+        options: None,
+        ..pb::ConvertPaletteRequest::default()
+    };
     let list = server.palette().convert_palette(request).await.unwrap().into_inner();
     assert!(list.change_list.unwrap().edges.is_some());
     server.stop().await;

@@ -78,7 +78,11 @@ async fn neighbors_come_back_as_an_edge_report() {
         ],
     });
     summary.cloth = Some(hex("#ffffff"));
-    let request = pb::ConvertPaletteRequest { palette: Some(summary), options: None };
+    let request = pb::ConvertPaletteRequest {
+        palette: Some(summary),
+        options: None,
+        ..pb::ConvertPaletteRequest::default()
+    };
     let answer = server.palette().convert_palette(request).await.unwrap().into_inner();
     let list = answer.change_list.unwrap();
     assert_eq!(list.question(), pb::Question::Convert);
@@ -150,6 +154,7 @@ async fn an_answer_to_an_earlier_list_is_followed() {
     let convert = |answers| pb::ConvertPaletteRequest {
         palette: Some(palette(COLORS)),
         options: Some(pb::PaletteOptions { answers, ..Default::default() }),
+        ..pb::ConvertPaletteRequest::default()
     };
     let list = server.palette().convert_palette(convert(vec![])).await.unwrap().into_inner();
     let change =
@@ -207,7 +212,11 @@ async fn a_measured_palette_under_another_light_is_refused() {
     let server = TestServer::start(Catalog::build([measured("lab", Conditions::TEXTILE)])).await;
     let mut summary = palette([("#4a6b3c", 5)]);
     summary.colors[0].color = Some(meter(40.0, pb::Illuminant::A));
-    let request = pb::ConvertPaletteRequest { palette: Some(summary), options: None };
+    let request = pb::ConvertPaletteRequest {
+        palette: Some(summary),
+        options: None,
+        ..pb::ConvertPaletteRequest::default()
+    };
     let answer = server.palette().convert_palette(request).await;
     refused(answer, Code::FailedPrecondition, "CONDITIONS_DIFFER");
     server.stop().await;
@@ -216,7 +225,11 @@ async fn a_measured_palette_under_another_light_is_refused() {
 #[tokio::test]
 async fn every_bad_field_of_a_palette_is_named() {
     let server = shelf().await;
-    let convert = |summary| pb::ConvertPaletteRequest { palette: Some(summary), options: None };
+    let convert = |summary| pb::ConvertPaletteRequest {
+        palette: Some(summary),
+        options: None,
+        ..pb::ConvertPaletteRequest::default()
+    };
     let check = async |summary, reason, field| {
         let answer = server.palette().convert_palette(convert(summary)).await;
         refused_field(answer, Code::InvalidArgument, reason, field);
@@ -232,13 +245,20 @@ async fn every_bad_field_of_a_palette_is_named() {
     let pair = pb::NeighborPair { first_index: 0, second: None, edge_count: 1 };
     summary.neighbors = Some(pb::NeighborList { pairs: vec![pair] });
     check(summary, "VALUE_INVALID", "palette.neighbors.pairs[0]").await;
-    let none = pb::ConvertPaletteRequest { palette: None, options: None };
+    let none = pb::ConvertPaletteRequest {
+        palette: None,
+        options: None,
+        ..pb::ConvertPaletteRequest::default()
+    };
     let answer = server.palette().convert_palette(none).await;
     refused_field(answer, Code::InvalidArgument, "VALUE_INVALID", "palette");
     let keep = pb::Keep { subject: None };
     let options = pb::PaletteOptions { keeps: vec![keep], ..Default::default() };
-    let request =
-        pb::ConvertPaletteRequest { palette: Some(palette(COLORS)), options: Some(options) };
+    let request = pb::ConvertPaletteRequest {
+        palette: Some(palette(COLORS)),
+        options: Some(options),
+        ..pb::ConvertPaletteRequest::default()
+    };
     let answer = server.palette().convert_palette(request).await;
     refused_field(answer, Code::InvalidArgument, "VALUE_INVALID", "options.keeps[0]");
     server.stop().await;
@@ -259,7 +279,11 @@ async fn problems_of_the_palette_do_not_hide_those_of_the_rest() {
     let color = "palette.colors[0].color.hex".to_owned();
     let keep = "options.keeps[0]".to_owned();
 
-    let request = pb::ConvertPaletteRequest { palette: summary(), options: options() };
+    let request = pb::ConvertPaletteRequest {
+        palette: summary(),
+        options: options(),
+        ..pb::ConvertPaletteRequest::default()
+    };
     let told = server.palette().convert_palette(request).await.expect_err("two problems");
     assert_eq!(fields(told), [color.clone(), keep.clone()]);
 

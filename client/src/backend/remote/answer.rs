@@ -3,6 +3,7 @@
 
 mod blends;
 mod light;
+mod supply;
 mod tables;
 
 use std::sync::Arc;
@@ -343,6 +344,8 @@ pub(super) fn change_list(found: wire::ChangeList) -> Result<ChangeList> {
         edges: found.edges.as_ref().map(edges).transpose()?,
         joint: found.joint.as_ref().map(joint).transpose()?,
         reduction: found.reduction.as_ref().map(reduction).transpose()?,
+        ranges: found.ranges.as_ref().map(supply::ranges).transpose()?,
+        own: found.own.map(supply::own).transpose()?,
     })
 }
 

@@ -7,7 +7,9 @@ use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::planner::{Answered, Ask, Keep, KeepEdges, ReduceOptions};
+use dyekin_core::planner::{
+    Answered, Ask, Keep, KeepEdges, RangePrice, ReduceOptions, Supply, ThreadStock,
+};
 use dyekin_core::spectrum::Lights;
 use dyekin_core::table::{Finish, Price, ReadOptions};
 use dyekin_core::{
@@ -290,6 +292,37 @@ pub(super) fn reduction(
         keep_edges: keep_edges(options.keep_edges).into(),
         keep_shading_areas: options.keep_shading.clone(),
     })
+}
+
+/// Lengths of thread that are there.
+pub(super) fn stock(stock: &ThreadStock) -> wire::ThreadStock {
+    let length = |(thread, meters): &(ThreadRef, f64)| wire::ThreadLength {
+        thread: Some(thread_ref(thread)),
+        meters: *meters,
+    };
+    wire::ThreadStock {
+        threads: stock.meters.iter().map(length).collect(),
+        meters_per_stitch: stock.meters_per_stitch,
+    }
+}
+
+/// Own threads and prices of ranges.
+pub(super) fn supply(supply: &Supply) -> (Option<wire::OwnThreads>, Vec<wire::RangePrice>) {
+    match supply {
+        Supply::All => (None, Vec::new()),
+        Supply::Owned { threads, buy_within } => {
+            let threads = threads.iter().map(thread_ref).collect();
+            let buy_within_delta_e = buy_within.map(DeltaE::value);
+            (Some(wire::OwnThreads { threads, buy_within_delta_e }), Vec::new())
+        }
+        Supply::Priced(prices) => {
+            let price = |held: &RangePrice| wire::RangePrice {
+                table_id: held.table.to_string(),
+                price_delta_e: held.price.value(),
+            };
+            (None, prices.iter().map(price).collect())
+        }
+    }
 }
 
 fn keep(keep: &Keep) -> Result<wire::Keep> {

@@ -9,7 +9,7 @@ use super::{Ask, Keep};
 use crate::catalog::Catalog;
 use crate::change::{Answer, TableVersion};
 use crate::color::Color;
-use crate::difference::{Difference, Measure};
+use crate::difference::{DeltaE, Difference, Measure};
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::nearest::{MAX_COUNT, NearestOptions, ThreadFilter};
 use crate::palette::{ChartColor, PaletteSummary};
@@ -47,6 +47,15 @@ impl Ord for Candidate<'_> {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
         self.table.cmp(other.table).then_with(|| self.thread.code.cmp(&other.thread.code))
     }
+}
+
+/// Where the nearest threads of a color are looked for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Scope<'s> {
+    /// Empty means all tables.
+    pub(super) tables: &'s [TableId],
+    pub(super) count: usize,
+    pub(super) limit: Option<DeltaE>,
 }
 
 /// What is settled about a color before any search.
@@ -330,14 +339,26 @@ impl<'a, 'c> Case<'a, 'c> {
         count: usize,
         meter: &mut Meter<'_>,
     ) -> Result<Vec<(Candidate<'c>, f64)>> {
+        let scope = Scope { tables: &self.ask.tables, count, limit: None };
+        self.nearest_in(&scope, color, standard, meter)
+    }
+
+    /// The same among some tables only, or within a limit.
+    pub(super) fn nearest_in(
+        &self,
+        scope: &Scope<'_>,
+        color: usize,
+        standard: &Color,
+        meter: &mut Meter<'_>,
+    ) -> Result<Vec<(Candidate<'c>, f64)>> {
         let Some(wish) = self.wishes.get(color) else { return Ok(Vec::new()) };
         let options = NearestOptions {
-            tables: self.ask.tables.clone(),
-            count,
+            tables: scope.tables.to_vec(),
+            count: scope.count,
             formula: self.ask.formula,
             adaptation: self.ask.adaptation,
             lights: None,
-            limit: None,
+            limit: scope.limit,
             filter: self.filter_for(wish),
             count_as_near: false,
         };

@@ -80,6 +80,8 @@ pub(super) fn list(
         edges: edges.map(|edges| edges.report),
         joint: None,
         reduction: None,
+        ranges: None,
+        own: None,
     })
 }
 

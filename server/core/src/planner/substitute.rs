@@ -3,6 +3,7 @@
 
 mod eyes;
 mod gap;
+mod stock;
 mod surroundings;
 
 use std::collections::BTreeSet;
@@ -22,6 +23,7 @@ use crate::spectrum::Seen;
 use crate::table::ThreadRef;
 use eyes::Eyes;
 use gap::{Gap, MAX_RANKS};
+use stock::Lengths;
 use surroundings::Surroundings;
 
 /// Weight of a step down the list of preferred alternates: more than any difference, so that the
@@ -40,8 +42,10 @@ pub(super) fn run(
     let gaps = gap::gaps(&case, options)?;
     let mut eyes = Eyes::new(&gaps, options.lights.as_ref())?;
     let around = Surroundings::of(&case, &gaps, meter)?;
-    let field = field(&case, &gaps, (options, &around, &mut eyes), meter)?;
-    can_be_filled(&case, &gaps, &field)?;
+    let lengths = Lengths::of(&case, &gaps, options)?;
+    let lengths = lengths.as_ref();
+    let field = field(&case, (&gaps, lengths), (options, &around, &mut eyes), meter)?;
+    can_be_filled(&case, (&gaps, lengths), &field)?;
     let terms = Terms {
         apart: options.min_apart.value(),
         steps: if options.keep_lightness { around.steps.clone() } else { Vec::new() },
@@ -61,7 +65,7 @@ pub(super) fn run(
 }
 
 /// What was asked of the threads together, and what of it holds.
-fn report(
+pub(super) fn report(
     joint: &mut Joint<'_, '_>,
     asked: &Terms,
     picks: &Picks,
@@ -94,7 +98,7 @@ fn report(
 /// Who may stand in for whom, and beside what.
 fn field<'c>(
     case: &Case<'_, 'c>,
-    gaps: &[Gap<'c>],
+    (gaps, lengths): (&[Gap<'c>], Option<&Lengths>),
     (options, around, eyes): (&SubstituteOptions, &Surroundings, &mut Eyes<'_, 'c>),
     meter: &mut Meter<'_>,
 ) -> Result<Field<'c>> {
@@ -120,7 +124,15 @@ fn field<'c>(
                 let place = threads.iter().position(|thread| *thread == fixed);
                 place.map(|thread| Bid { thread, cost: 0.0 }).into_iter().collect()
             }
-            None => bids(case, gap, (&threads, &open), eyes, meter)?,
+            None => {
+                let mut bids = bids(case, gap, (&threads, &open), eyes, meter)?;
+                if let Some(lengths) = lengths {
+                    let thread = |bid: &Bid| threads.get(bid.thread).copied();
+                    let is_enough = |thread| lengths.suffice(case, gap, thread);
+                    bids.retain(|bid| thread(bid).is_some_and(is_enough));
+                }
+                bids
+            }
         };
         seekers.push(Seeker { bids, fixed: gap.fixed.is_some(), outlines: outlines.clone() });
     }
@@ -169,11 +181,17 @@ fn bids<'c>(
 }
 
 /// Every gap needs at least one bid or an answer; all that have none are named at once.
-fn can_be_filled(case: &Case<'_, '_>, gaps: &[Gap<'_>], field: &Field<'_>) -> Result<()> {
+fn can_be_filled(
+    case: &Case<'_, '_>,
+    (gaps, lengths): (&[Gap<'_>], Option<&Lengths>),
+    field: &Field<'_>,
+) -> Result<()> {
     let described = |gap: &Gap<'_>| {
         let (name, thread) = (gap.thread.name(), gap.thread.thread);
         let fiber = thread.fiber.as_ref().map(|fiber| format!(" {}", shown(fiber)));
-        format!("{name} ({}{})", thread.finish.as_str(), fiber.unwrap_or_default())
+        let length = lengths.map(|lengths| format!(", {}", lengths.wanted(case, gap)));
+        let (fiber, length) = (fiber.unwrap_or_default(), length.unwrap_or_default());
+        format!("{name} ({}{fiber}{length})", thread.finish.as_str())
     };
     let empty = gaps.iter().zip(&field.seekers).filter(|(_, seeker)| seeker.bids.is_empty());
     let named: Vec<String> = empty.map(|(gap, _)| described(gap)).collect();
@@ -183,7 +201,8 @@ fn can_be_filled(case: &Case<'_, '_>, gaps: &[Gap<'_>], field: &Field<'_>) -> Re
     let tables = if case.ask.tables.is_empty() { "the tables" } else { "the chosen tables" };
     Err(Error::new(ErrorKind::Impossible {
         reason: format!(
-            "{tables} have no free thread of that finish to stand in for {}",
+            "{tables} have no free thread of that finish{} to stand in for {}",
+            if lengths.is_some() { ", with enough of it in stock," } else { "" },
             named.join(", ")
         ),
         nearest: "leave it out and look yourself, give another table, admit other finishes, or \

@@ -74,6 +74,18 @@ fn steps_of<'q, 'c>(
     merge::Question { catalog, palette, ask, options: STEPS }
 }
 
+/// Conversion with nothing asked for beside it.
+const PLAINLY: ConvertOptions = ConvertOptions { supply: Supply::All, distinct: None };
+
+fn convert(
+    catalog: &Catalog,
+    palette: &PaletteSummary,
+    ask: &Ask,
+    watch: &dyn Watch,
+) -> Result<ChangeList> {
+    super::convert(catalog, palette, ask, &PLAINLY, watch)
+}
+
 fn apart(standard: Color, sample: Color) -> f64 {
     FORMULA.delta_e(Pair { standard: standard.lab(), sample: sample.lab() }).value()
 }
@@ -167,7 +179,9 @@ mod lights;
 mod merging;
 mod reduction;
 mod reporting;
+mod stocked;
 mod substitution;
+mod supply;
 mod weighing;
 
 /// Stops at a given look, and counts the looks.
@@ -208,7 +222,7 @@ fn a_stopped_watch_stops_every_question_within_256_formula_calls() {
         &|meter| reduce::run(&catalog, &palette, &ask, &at_most(24), meter).map(drop),
         &|meter| merge::run(steps_of(&catalog, &palette, &ask), meter).map(drop),
         &|meter| substitute::run(&catalog, &palette, &ask, &missing, meter).map(drop),
-        &|meter| convert::run(&catalog, &palette, &ask, meter).map(drop),
+        &|meter| convert::run(&catalog, &palette, &ask, &PLAINLY, meter).map(drop),
     ];
     for (number, question) in questions.iter().enumerate() {
         let watch = Impatient::new(1);

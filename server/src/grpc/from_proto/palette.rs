@@ -5,13 +5,14 @@ use dyekin_core::PaletteSummary;
 use dyekin_core::change::{Answer, Weighing};
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, KeepEdges, MAX_MISSING, MergeOptions, ReduceOptions, SubstituteOptions,
+    Answered, Ask, ConvertOptions, Keep, KeepEdges, MAX_MISSING, MAX_OWNED, MAX_STOCKED,
+    MergeOptions, RangePrice, ReduceOptions, SubstituteOptions, Supply, ThreadStock,
 };
 use dyekin_proto::v1 as pb;
 
 use super::{
-    Path, Problems, adaptation, color, each, filter, formula, label, lights, limit, one_to,
-    required_ref, table_ids, thread_ref, thread_refs,
+    MAX_TABLES, Path, Problems, adaptation, color, each, filter, formula, label, lights, limit,
+    one_to, required_ref, table_id, table_ids, thread_ref, thread_refs,
 };
 
 fn index(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
@@ -195,9 +196,6 @@ fn weighing(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<Weighi
     }
 }
 
-/// Most threads that one request may call owned; as the contract states it.
-const MAX_OWNED: usize = 10_000;
-
 /// What a reduction is asked for.
 pub(in crate::grpc) fn reduce_options(
     wire: &pb::ReducePaletteRequest,
@@ -278,6 +276,7 @@ pub(in crate::grpc) fn substitute_options(
     let min_apart = limit(wire.min_apart_delta_e, Path::Top("min_apart_delta_e"), problems);
     let limit = limit(wire.max_delta_e, Path::Top("max_delta_e"), problems);
     let lights = lights(&wire.lights, Path::Top("lights"), problems);
+    let stock = stock(wire.stock.as_ref(), problems);
     Some(SubstituteOptions {
         missing: missing?,
         allow_used: wire.allow_used,
@@ -286,5 +285,62 @@ pub(in crate::grpc) fn substitute_options(
         keep_lightness: wire.keep_lightness,
         keep_outlines: wire.keep_outlines,
         lights: lights?,
+        stock: stock?,
     })
+}
+
+/// Lengths of thread; whether they are lengths is for the planner to say.
+fn stock(wire: Option<&pb::ThreadStock>, problems: &mut Problems) -> Option<Option<ThreadStock>> {
+    let Some(wire) = wire else { return Some(None) };
+    let path = Path::Top("stock");
+    let threads = path.field("threads");
+    let count = wire.threads.len();
+    problems.within(threads, "threads in one stock", count, MAX_STOCKED).then_some(())?;
+    let meters = each(&wire.threads, threads, problems, |held, path, problems| {
+        let name = required_ref(held.thread.as_ref(), path.field("thread"), problems);
+        name.map(|name| (name, held.meters))
+    });
+    Some(Some(ThreadStock { meters: meters?, meters_per_stitch: wire.meters_per_stitch }))
+}
+
+pub(in crate::grpc) fn convert_options(
+    wire: &pb::ConvertPaletteRequest,
+    problems: &mut Problems,
+) -> Option<ConvertOptions> {
+    let distinct = limit(wire.min_apart_delta_e, Path::Top("min_apart_delta_e"), problems);
+    let supply = supply(wire, problems);
+    Some(ConvertOptions { supply: supply?, distinct: distinct? })
+}
+
+fn supply(wire: &pb::ConvertPaletteRequest, problems: &mut Problems) -> Option<Supply> {
+    let prices = Path::Top("range_prices");
+    let Some(own) = &wire.own else {
+        if wire.range_prices.is_empty() {
+            return Some(Supply::All);
+        }
+        let count = wire.range_prices.len();
+        problems.within(prices, "prices of ranges", count, MAX_TABLES).then_some(())?;
+        return each(&wire.range_prices, prices, problems, range_price).map(Supply::Priced);
+    };
+    if !wire.range_prices.is_empty() {
+        let reason = "ranges have no price where only own threads answer";
+        problems.bad(prices, "", reason, "leave one of them out");
+    }
+    let path = Path::Top("own");
+    let threads = path.field("threads");
+    let fits = problems.within(threads, "own threads", own.threads.len(), MAX_OWNED);
+    fits.then_some(())?;
+    let threads = thread_refs(&own.threads, threads, problems);
+    let within = limit(own.buy_within_delta_e, path.field("buy_within_delta_e"), problems);
+    Some(Supply::Owned { threads: threads?, buy_within: within? })
+}
+
+fn range_price(
+    wire: &pb::RangePrice,
+    path: Path<'_>,
+    problems: &mut Problems,
+) -> Option<RangePrice> {
+    let table = table_id(&wire.table_id, path.field("table_id"), problems);
+    let price = limit(Some(wire.price_delta_e), path.field("price_delta_e"), problems);
+    Some(RangePrice { table: table?, price: price?? })
 }

@@ -16,6 +16,7 @@ pub(super) fn missing(rows: &[usize]) -> SubstituteOptions {
         keep_lightness: false,
         keep_outlines: false,
         lights: None,
+        stock: None,
     }
 }
 
