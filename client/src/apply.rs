@@ -3,8 +3,10 @@
 
 mod by_hand;
 mod rework;
+mod stitches;
 
 pub use by_hand::by_hand;
+pub use stitches::restitched;
 
 use std::collections::HashMap;
 

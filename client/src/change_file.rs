@@ -19,10 +19,10 @@ use dyekin_core::{Color, Difference, Formula, Srgb8, ThreadRef};
 use crate::chart::{ChartHash, KeyThread, Symbol};
 
 /// What `format` says in a change list file.
-const FORMAT: &str = "dyekin-changes";
+pub(crate) const FORMAT: &str = "dyekin-changes";
 
 /// The version that is written, and the highest that is read.
-const VERSION: u64 = 1;
+pub(crate) const VERSION: u64 = 1;
 
 /// A reviewable, answerable list of changes to one chart or key.
 #[derive(Clone, Debug, PartialEq)]

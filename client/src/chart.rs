@@ -36,8 +36,8 @@ pub use grid::{Cell, Corner, Grid, MAX_PARTS, MAX_SIDE, Part, Shape, Size, Slope
 pub use hash::ChartHash;
 #[cfg(test)]
 pub(crate) use json::read::FIELDS as JSON_FIELDS;
-pub(crate) use key::mixed;
 pub use key::{Blend, Entry, EntryId, KeyThread, MAX_ENTRIES, MAX_STRANDS, Strands, Symbol, Work};
+pub(crate) use key::{mixed, to_light};
 pub use key_alone::{KeyAlone, KeyRow};
 pub use key_list::{entry_words, key_csv, key_json};
 pub use label::Label;

@@ -2,6 +2,7 @@
 //! It does not know whether what was typed makes sense: `settings` checks that.
 
 mod change;
+mod clean;
 mod picture;
 mod supply;
 
@@ -13,6 +14,7 @@ use dyekin_core::color::AdaptationMethod;
 use dyekin_core::planner::KeepEdges;
 
 pub(crate) use change::{ApplyArgs, UndoArgs};
+pub(crate) use clean::CleanArgs;
 pub(crate) use picture::PictureArgs;
 pub(crate) use supply::{ConvertArgs, SubstituteArgs, SupplyArgs};
 
@@ -22,9 +24,10 @@ Three ways in:
     dyekin substitute CHART --table FILE --missing CODE -o OUT
   too many colors
     dyekin reduce CHART --table FILE --threads N -o OUT
-  before I sell: what is near-identical; real threads and a key
+  before I sell: what is near-identical; real threads and a key; clean edges
     dyekin merge CHART --table FILE
     dyekin convert CHART --table FILE -o OUT --key FILE
+    dyekin clean CHART --table FILE -o OUT
 
 Exit codes:
     0  done
@@ -53,6 +56,7 @@ pub(crate) enum Command {
     Reduce(ReduceArgs),
     Substitute(SubstituteArgs),
     Convert(ConvertArgs),
+    Clean(CleanArgs),
     Apply(ApplyArgs),
     Undo(UndoArgs),
     #[command(subcommand)]
@@ -552,6 +556,6 @@ fn method(text: &str) -> Result<AdaptationMethod, &'static str> {
     )
 }
 
-fn decimal(text: &str) -> Result<f64, &'static str> {
+pub(super) fn decimal(text: &str) -> Result<f64, &'static str> {
     text.parse().map_err(|_| "a number is expected, such as 2.5")
 }

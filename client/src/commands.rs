@@ -2,8 +2,10 @@
 //! It does not write to the terminal itself and does not compute.
 
 mod apply;
+mod apply_stitches;
 mod blend;
 mod chart_work;
+mod clean;
 mod compare;
 mod convert;
 mod key_output;
@@ -17,6 +19,10 @@ mod substitute;
 mod table;
 mod table_convert;
 mod undo;
+
+pub(crate) use clean::Lone;
+pub(crate) use outputs::Carried;
+pub(crate) use planned::files_object;
 
 use std::ffi::OsString;
 use std::path::Path;
@@ -88,6 +94,7 @@ fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
         Command::Reduce(typed) => reduce::run(typed, printer),
         Command::Substitute(typed) => substitute::run(typed, printer),
         Command::Convert(typed) => convert::run(typed, printer),
+        Command::Clean(typed) => clean::run(typed, printer),
         Command::Apply(typed) => apply::run(typed, printer),
         Command::Undo(typed) => undo::run(typed, printer),
     }
@@ -103,6 +110,7 @@ fn show(command: &Command) -> ShowArgs {
         Command::Reduce(typed) => typed.plan.show,
         Command::Substitute(typed) => typed.plan.show,
         Command::Convert(typed) => typed.plan.show,
+        Command::Clean(typed) => typed.show,
         Command::Apply(typed) => typed.show,
         Command::Undo(typed) => typed.show,
         Command::Table(TableCommand::Check(typed) | TableCommand::Import(typed)) => typed.show,

@@ -136,6 +136,11 @@ mod tests {
         same(changes, Some("color"), fields.color);
         same(changes, Some("change"), fields.change);
         same(changes, Some("thread"), fields.thread);
+        let stitches = include_str!("../stitches.schema.json");
+        same(stitches, None, &crate::stitch_list::FILE_FIELDS);
+        same(stitches, Some("color"), &crate::stitch_list::COLOR_FIELDS);
+        same(stitches, Some("stitch"), &crate::stitch_list::STITCH_FIELDS);
+        same(stitches, Some("suggestion"), &crate::stitch_list::SUGGESTION_FIELDS);
     }
 
     #[test]

@@ -11,6 +11,7 @@ mod asked;
 pub mod backend;
 pub mod change_file;
 pub mod chart;
+pub mod clean;
 mod cli;
 mod commands;
 pub mod exit;
@@ -21,6 +22,7 @@ mod own_threads;
 pub mod printer;
 mod report;
 mod settings;
+pub mod stitch_list;
 pub mod summary;
 
 pub use commands::run;

@@ -4,6 +4,7 @@
 mod adapted;
 mod back;
 mod blends;
+mod clean;
 mod edges;
 mod few;
 mod formula;

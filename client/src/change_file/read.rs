@@ -96,6 +96,11 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
         problems.push_file("not a change list, which is JSON", remedy);
         return Err(problems.refused());
     }
+    if crate::stitch_list::is_stitch_list(bytes) {
+        let remedy = "give it to clean --answers or to apply";
+        problems.push_file("a list of single stitches, as clean writes it", remedy);
+        return Err(problems.refused());
+    }
     let text = match crate::chart::decode_text(bytes) {
         Ok(text) => text,
         Err(problem) => {

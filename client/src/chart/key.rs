@@ -235,7 +235,7 @@ pub(crate) fn mixed(first: Srgb8, second: Srgb8) -> Srgb8 {
 }
 
 /// Linear light of an encoded sRGB value, 0 to 1 (IEC 61966-2-1).
-fn to_light(value: u8) -> f64 {
+pub(crate) fn to_light(value: u8) -> f64 {
     let encoded = f64::from(value) / 255.0;
     if encoded <= 0.04045 { encoded / 12.92 } else { ((encoded + 0.055) / 1.055).powf(2.4) }
 }

@@ -8,6 +8,7 @@ use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::{TableHash, ThreadRef};
 use serde_json::{Value, json};
 
+use super::apply_stitches;
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{Carried, Plan, Wanted};
 use super::planned::{files_object, place_of, read_changes, say_written};
@@ -19,8 +20,10 @@ use crate::chart::{Content, KeyThread, Label};
 use crate::cli::{ApplyArgs, ShowArgs};
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
+use crate::files;
 use crate::printer::Printer;
 use crate::report::{Caution, counted, json as as_json, text};
+use crate::stitch_list;
 
 pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     let inputs = chart_work::inputs(&typed.chart, &typed.tables, &[Some(&typed.changes)]);
@@ -32,6 +35,10 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
         undo: typed.out.beside.undo.as_deref(),
     };
     let plan = Plan::check(wanted, &inputs, typed.out.beside.force)?;
+    let bytes = files::read(&typed.changes)?;
+    if stitch_list::is_stitch_list(&bytes) {
+        return apply_stitches::run(typed, &bytes, &plan, printer);
+    }
     let file = read_changes(&typed.changes)?;
     let opened = Typed {
         chart: &typed.chart,

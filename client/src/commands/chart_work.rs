@@ -259,7 +259,7 @@ impl ChartWork {
     }
 
     /// What typed keeps mean: colors of the chart, threads of the tables, areas.
-    fn keeps(&mut self, texts: &[String]) -> Result<Vec<Keep>> {
+    pub(crate) fn keeps(&mut self, texts: &[String]) -> Result<Vec<Keep>> {
         let (mut keeps, mut problems) = (Vec::new(), Vec::new());
         for text in texts {
             if let Some(area) = area_name(text) {

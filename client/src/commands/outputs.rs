@@ -138,13 +138,7 @@ impl<'t> Plan<'t> {
         let written = write(&applied.chart, self.format)?;
         let notices = written.notices.iter().map(|notice| harmless(&notice.text)).collect();
         let mut parts = vec![("chart", self.wanted.output, written.bytes)];
-        if let (Some(path), Some(format)) = (self.wanted.key, self.key_format) {
-            let bytes = match format {
-                KeyFormat::Csv => key_csv(&applied.chart),
-                KeyFormat::Json => key_json(&applied.chart),
-            };
-            parts.push(("key", path, bytes));
-        }
+        self.add_key(&mut parts, &applied.chart);
         let mut after = file.clone();
         after.chart_after = Some(ChartHash::of(&applied.chart));
         self.add_lists(&mut parts, &after, unanswered, applied.chart.key());
@@ -168,6 +162,28 @@ impl<'t> Plan<'t> {
         };
         done.undo = Some(Undo { kind: before.kind, after, file: before.bytes.clone() });
         parts.push(("undo", path, done.to_json()));
+    }
+
+    /// Writes a chart that was made already, and the list of what was done to it.
+    pub(crate) fn chart_and_list(&self, chart: &Chart, list: &[u8]) -> Result<Carried<'t>> {
+        let written = write(chart, self.format)?;
+        let notices = written.notices.iter().map(|notice| harmless(&notice.text)).collect();
+        let mut parts = vec![("chart", self.wanted.output, written.bytes)];
+        self.add_key(&mut parts, chart);
+        if let Some(path) = self.wanted.changes {
+            parts.push(("changes", path, list.to_vec()));
+        }
+        self.write(parts, notices)
+    }
+
+    fn add_key(&self, parts: &mut Vec<(&'static str, &'t Path, Vec<u8>)>, chart: &Chart) {
+        if let (Some(path), Some(format)) = (self.wanted.key, self.key_format) {
+            let bytes = match format {
+                KeyFormat::Csv => key_csv(chart),
+                KeyFormat::Json => key_json(chart),
+            };
+            parts.push(("key", path, bytes));
+        }
     }
 
     fn add_lists(

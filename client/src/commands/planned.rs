@@ -236,7 +236,7 @@ fn blends_json(found: &[(ThreadRef, Blends)]) -> Value {
 }
 
 /// The program as change lists name it.
-fn program() -> String {
+pub(crate) fn program() -> String {
     format!("dyekin {}", env!("CARGO_PKG_VERSION"))
 }
 

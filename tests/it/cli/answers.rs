@@ -142,6 +142,22 @@ fn keys_are_written_as_their_schema_says() {
 }
 
 #[test]
+fn cleaning_is_answered_as_the_schema_says() {
+    let folder = Folder::new("json-clean");
+    let [one, two, changes] = ["1.png", "2.png", "c.json"].map(|name| folder.path(name));
+    let buoy = "data/cli/buoy.png";
+    let cleaned = answer("clean", &["clean", buoy, "-o", &one, "--changes", &changes]);
+    assert!(!cleaned["moves"].as_array().unwrap().is_empty());
+    assert!(!cleaned["suggestions"].as_array().unwrap().is_empty());
+    let root: Value =
+        serde_json::from_str(include_str!("../../../client/stitches.schema.json")).unwrap();
+    let list: Value = serde_json::from_str(&folder.text("c.json")).unwrap();
+    assert_eq!(misfit(&root, &root, &list, "list"), None);
+    let applied = answer("apply_stitches", &["apply", &changes, buoy, "-o", &two]);
+    assert_eq!(applied["moved"], 0);
+}
+
+#[test]
 fn tables_are_answered_as_the_schema_says() {
     let bad = "data/inputs/nan-inf-empty.csv";
     let checked = answer("read_tables", &["table", "check", POND, bad, "not-there.csv"]);
