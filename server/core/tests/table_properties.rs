@@ -247,7 +247,9 @@ fn table() -> impl Strategy<Value = Table> {
 #[test]
 fn files_of_every_format_become_our_own_with_the_same_content() {
     for bytes in good_files() {
-        let first = table::read(&bytes, &options());
+        // A Lab of a swatch exchange file means nothing before its white is said.
+        let stated = ReadOptions { conditions: Some(Conditions::TEXTILE), ..options() };
+        let first = table::read(&bytes, &stated);
         let first = first.unwrap_or_else(|refused| panic!("{bytes:?}\n{refused:?}"));
         assert_eq!(first.table.threads().len(), 2);
         let written = [
