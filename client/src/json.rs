@@ -5,7 +5,7 @@ mod field;
 mod parse;
 mod write;
 
-pub(crate) use field::{Checker, Object, whole};
+pub(crate) use field::{Checker, Object, chart_hash, table_hash, whole};
 use parse::parse;
 pub(crate) use write::JsonWriter;
 

@@ -4,6 +4,7 @@
 mod read;
 mod write;
 
+pub(crate) use read::is_of_stitches;
 pub use read::{is_stitch_list, read};
 
 use dyekin_core::Srgb8;

@@ -10,15 +10,16 @@ use dyekin_core::difference::DeltaE;
 use dyekin_core::error::Error;
 use dyekin_core::planner::KeepEdges;
 use dyekin_core::table::Refused;
-use dyekin_core::{Code, Color, Formula, Srgb8, TableHash, TableId, ThreadRef};
+use dyekin_core::{Code, Color, Formula, Srgb8, TableId, ThreadRef};
 
 use super::undo::{Undo, digest, from_text, kind_of};
 use super::{
     ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_place, question_word,
 };
+use crate::chart::Symbol;
 use crate::chart::problems::{Problems, bad_value};
-use crate::chart::{ChartHash, Symbol};
-use crate::json::{Checker, Node, Object, Value};
+use crate::json::{Checker, Node, Object, chart_hash, table_hash};
+use crate::stitch_list;
 
 /// Largest file of a change list, in bytes.
 pub const MAX_FILE_BYTES: usize = 64 << 20;
@@ -96,11 +97,6 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
         problems.push_file("not a change list, which is JSON", remedy);
         return Err(problems.refused());
     }
-    if crate::stitch_list::is_stitch_list(bytes) {
-        let remedy = "give it to clean --answers or to apply";
-        problems.push_file("a list of single stitches, as clean writes it", remedy);
-        return Err(problems.refused());
-    }
     let text = match crate::chart::decode_text(bytes) {
         Ok(text) => text,
         Err(problem) => {
@@ -109,18 +105,15 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
         }
     };
     let (check, tree) = Checker::read(text, problems);
+    if tree.as_ref().is_some_and(stitch_list::is_of_stitches) {
+        let mut problems = check.into_problems();
+        let remedy = "give it to clean --answers or to apply";
+        problems.push_file("a list of single stitches, as clean writes it", remedy);
+        return Err(problems.refused());
+    }
     let mut reader = Reader { check, tables: Vec::new(), formula: Formula::DEFAULT };
     let file = tree.as_ref().and_then(|tree| reader.file(tree));
-    let mut problems = reader.check.into_problems();
-    match file {
-        Some(file) => problems.ok(file),
-        None => {
-            if problems.is_empty() {
-                problems.push_file("the change list could not be read", "make the list again");
-            }
-            Err(problems.refused())
-        }
-    }
+    reader.check.finish(file, "the change list")
 }
 
 /// True for a picture or a table: whatever it is, no JSON begins like this.
@@ -157,7 +150,7 @@ impl Reader<'_> {
         let chart_after = self.check.optional(root, "chart_after", chart_hash);
         let question = self.check.need(root, "question", "changes");
         let question = question.and_then(|node| self.check.parsed(node, "question", question_of));
-        let settings = self.settings(root);
+        let settings = self.check.texts(root, "settings");
         let totals = self.totals(root);
         let edges = root.get("edges").map(|node| self.edges(node));
         let changes = self.changes(root);
@@ -188,13 +181,13 @@ impl Reader<'_> {
     /// The way back; a file that was damaged on the way is none.
     fn undo(&mut self, node: &Node) -> Option<Undo> {
         let object = self.check.object(node, "undo", &UNDO_FIELDS)?;
-        let kind = self.needed(object, "kind", "undo", |word| {
+        let kind = self.check.needed(object, "kind", "undo", |word| {
             let remedy = "grid, jpeg, json, key or png";
             kind_of(word).ok_or_else(|| bad_value(word, "not a kind of chart file", remedy))
         });
         let text = |text: &str| Ok(text.to_owned());
-        let before = self.needed(object, "before", "undo", text);
-        let after = self.needed(object, "after", "undo", text);
+        let before = self.check.needed(object, "before", "undo", text);
+        let after = self.check.needed(object, "after", "undo", text);
         let file = self.check.need(object, "file", "undo")?;
         let bytes = self.check.text(file, "undo.file").and_then(from_text);
         let whole = bytes.filter(|bytes| before.as_ref() == Some(&digest(bytes)));
@@ -210,8 +203,8 @@ impl Reader<'_> {
         for (number, node) in self.check.list_of(root, "tables").iter().enumerate() {
             let path = format!("tables[{number}]");
             let Some(object) = self.check.object(node, &path, &["table", "hash"]) else { continue };
-            let table = self.needed(object, "table", &path, TableId::parse);
-            let hash = self.needed(object, "hash", &path, table_hash);
+            let table = self.check.needed(object, "table", &path, TableId::parse);
+            let hash = self.check.needed(object, "hash", &path, table_hash);
             let (Some(table), Some(hash)) = (table, hash) else { continue };
             if tables.iter().any(|held| held.table == table) {
                 self.check.bad(node, &path, "the table is named twice", "name each table once");
@@ -219,18 +212,6 @@ impl Reader<'_> {
             tables.push(TableVersion { table, hash });
         }
         tables
-    }
-
-    /// A text field that must be there and that a reader makes something of.
-    fn needed<T>(
-        &mut self,
-        object: Object<'_>,
-        key: &str,
-        path: &str,
-        read: impl Fn(&str) -> Result<T, Error>,
-    ) -> Option<T> {
-        let node = self.check.need(object, key, path)?;
-        self.check.parsed(node, &format!("{path}.{key}"), read)
     }
 
     /// A number field that must be there.
@@ -256,24 +237,10 @@ impl Reader<'_> {
     fn formula(&mut self, root: Object<'_>) -> Option<Formula> {
         let node = self.check.need(root, "formula", "changes")?;
         let object = self.check.object(node, "formula", &["name", "parameters"])?;
-        let name = self.needed(object, "name", "formula", |text| Ok(text.to_owned()))?;
+        let name = self.check.needed(object, "name", "formula", |text| Ok(text.to_owned()))?;
         let parameters = self.check.optional(object, "parameters", |text| Ok(text.to_owned()));
         let formula = formula_of(&name, parameters.as_deref().unwrap_or(""));
         self.check.take(node, "formula", formula)
-    }
-
-    fn settings(&mut self, root: Object<'_>) -> Option<Vec<(String, String)>> {
-        let Some(node) = root.get("settings") else { return Some(Vec::new()) };
-        let Value::Object(fields) = &node.value else {
-            self.check.bad(node, "settings", "an object is expected", "write names and texts");
-            return None;
-        };
-        let mut settings = Vec::with_capacity(fields.len());
-        for (key, value) in fields {
-            let text = self.check.text(value, "settings")?;
-            settings.push((key.text.to_string(), text.to_owned()));
-        }
-        Some(settings)
     }
 
     fn totals(&mut self, root: Object<'_>) -> Option<Totals> {
@@ -408,8 +375,8 @@ impl Reader<'_> {
     }
 
     fn color(&mut self, object: Object<'_>, path: &str) -> Option<ColorRef> {
-        let color = self.needed(object, "id", path, color_of);
-        let hex = self.needed(object, "hex", path, Srgb8::parse_hex);
+        let color = self.check.needed(object, "id", path, color_of);
+        let hex = self.check.needed(object, "hex", path, Srgb8::parse_hex);
         let area = self.check.optional(object, "area", |text| Ok(text.to_owned()));
         let mut entries = Vec::new();
         for node in self.check.list_of(object, "entries") {
@@ -465,35 +432,13 @@ impl Reader<'_> {
     fn answer(&mut self, node: &Node, path: &str) -> Option<Answer> {
         const REMEDY: &str =
             "write null, \"yes\", \"no\" or {\"another\": {\"table\": \"…\", \"code\": \"…\"}}";
-        match &node.value {
-            Value::Text(text) if &**text == "yes" => Some(Answer::Yes),
-            Value::Text(text) if &**text == "no" => Some(Answer::No),
-            Value::Object(_) => {
-                let object = self.check.object(node, path, &["another"])?;
-                let another = self.check.need(object, "another", path)?;
-                let object = self.check.object(another, path, &["table", "code"])?;
-                let table = self.needed(object, "table", path, TableId::parse);
-                let code = self.needed(object, "code", path, Code::parse);
-                Some(Answer::Another(ThreadRef { table: table?, code: code? }))
-            }
-            Value::Null | Value::Flag(_) | Value::Number(_) | Value::Text(_) | Value::List(_) => {
-                self.check.bad(node, path, "not an answer", REMEDY);
-                None
-            }
-        }
+        self.check.answer(node, path, (Answer::Yes, Answer::No, REMEDY), |check, another| {
+            let object = check.object(another, path, &["table", "code"])?;
+            let table = check.needed(object, "table", path, TableId::parse);
+            let code = check.needed(object, "code", path, Code::parse);
+            Some(Answer::Another(ThreadRef { table: table?, code: code? }))
+        })
     }
-}
-
-fn chart_hash(text: &str) -> Result<ChartHash, Error> {
-    ChartHash::parse(text).ok_or_else(|| {
-        bad_value(text, "a chart's hash has 64 hexadecimal digits", "make the list again")
-    })
-}
-
-fn table_hash(text: &str) -> Result<TableHash, Error> {
-    TableHash::parse(text).ok_or_else(|| {
-        bad_value(text, "a table's hash has 64 hexadecimal digits", "make the list again")
-    })
 }
 
 fn color_of(text: &str) -> Result<usize, Error> {

@@ -1,9 +1,12 @@
 //! Values of a JSON tree to the values of a format, with a problem for each that does not fit.
 //! It does not know which formats there are.
 
+use dyekin_core::TableHash;
 use dyekin_core::error::Error;
+use dyekin_core::table::Refused;
 
 use super::{Key, Node, Source, Value, parse};
+use crate::chart::ChartHash;
 use crate::chart::problems::{Problems, bad_value};
 
 /// Checks values and collects what is wrong with them.
@@ -33,6 +36,21 @@ impl<'t> Checker<'t> {
     pub(crate) fn read(text: &'t str, mut problems: Problems) -> (Self, Option<Node>) {
         let node = parse(text, &mut problems);
         (Self { source: Source::new(text), problems }, node)
+    }
+
+    /// What a reader made of the tree, or all problems; when it made nothing of a file in which
+    /// nothing is wrong, that is the problem.
+    pub(crate) fn finish<T>(self, value: Option<T>, what: &str) -> Result<T, Refused> {
+        let mut problems = self.problems;
+        match value {
+            Some(value) => problems.ok(value),
+            None => {
+                if problems.is_empty() {
+                    problems.push_file(format!("{what} could not be read"), MAKE_AGAIN);
+                }
+                Err(problems.refused())
+            }
+        }
     }
 
     /// The problems so far.
@@ -192,6 +210,56 @@ impl<'t> Checker<'t> {
         self.take(node, path, read(text))
     }
 
+    /// A text field that must be there and that a reader makes something of.
+    pub(crate) fn needed<T>(
+        &mut self,
+        object: Object<'_>,
+        key: &str,
+        path: &str,
+        read: impl Fn(&str) -> Result<T, Error>,
+    ) -> Option<T> {
+        let node = self.need(object, key, path)?;
+        self.parsed(node, &format!("{path}.{key}"), read)
+    }
+
+    /// The names and texts of an optional object with any keys.
+    pub(crate) fn texts(&mut self, object: Object<'_>, key: &str) -> Option<Vec<(String, String)>> {
+        let Some(node) = object.get(key) else { return Some(Vec::new()) };
+        let Value::Object(fields) = &node.value else {
+            self.bad(node, key, "an object is expected", "write names and texts");
+            return None;
+        };
+        let mut texts = Vec::with_capacity(fields.len());
+        for (name, value) in fields {
+            let text = self.text(value, key)?;
+            texts.push((name.text.to_string(), text.to_owned()));
+        }
+        Some(texts)
+    }
+
+    /// An answer to a proposal: yes, no, or what `another` holds.
+    pub(crate) fn answer<T>(
+        &mut self,
+        node: &Node,
+        path: &str,
+        (yes, no, remedy): (T, T, &str),
+        another: impl FnOnce(&mut Self, &Node) -> Option<T>,
+    ) -> Option<T> {
+        match &node.value {
+            Value::Text(text) if &**text == "yes" => Some(yes),
+            Value::Text(text) if &**text == "no" => Some(no),
+            Value::Object(_) => {
+                let object = self.object(node, path, &["another"])?;
+                let held = self.need(object, "another", path)?;
+                another(self, held)
+            }
+            Value::Null | Value::Flag(_) | Value::Number(_) | Value::Text(_) | Value::List(_) => {
+                self.bad(node, path, "not an answer", remedy);
+                None
+            }
+        }
+    }
+
     /// The value of an optional text field.
     pub(crate) fn optional<T>(
         &mut self,
@@ -230,6 +298,20 @@ impl<'t> Checker<'t> {
         }
         whole
     }
+}
+
+const MAKE_AGAIN: &str = "make the list again";
+
+/// The hash of a chart, as lists of changes hold it.
+pub(crate) fn chart_hash(text: &str) -> Result<ChartHash, Error> {
+    ChartHash::parse(text)
+        .ok_or_else(|| bad_value(text, "a chart's hash has 64 hexadecimal digits", MAKE_AGAIN))
+}
+
+/// The hash of a table, as lists of changes hold it.
+pub(crate) fn table_hash(text: &str) -> Result<TableHash, Error> {
+    TableHash::parse(text)
+        .ok_or_else(|| bad_value(text, "a table's hash has 64 hexadecimal digits", MAKE_AGAIN))
 }
 
 /// A number that is whole, not negative and exact in double precision.

@@ -5,13 +5,13 @@ use std::collections::HashSet;
 
 use dyekin_core::error::Error;
 use dyekin_core::table::Refused;
-use dyekin_core::{Code, Srgb8, TableHash, TableId, ThreadRef};
+use dyekin_core::{Code, Srgb8, TableId, ThreadRef};
 
 use super::{QUESTION, Stitch, StitchAnswer, StitchColor, StitchList, Suggestion, TAILS_MM, Why};
 use crate::change_file::{FORMAT, VERSION};
 use crate::chart::problems::{Problems, bad_value};
-use crate::chart::{ChartHash, KeyThread, MAX_ENTRIES, MAX_SIDE};
-use crate::json::{Checker, Node, Object, Value};
+use crate::chart::{KeyThread, MAX_ENTRIES, MAX_SIDE};
+use crate::json::{Checker, Node, Object, Value, chart_hash, table_hash};
 
 pub(crate) const FILE_FIELDS: [&str; 11] = [
     "format",
@@ -42,7 +42,12 @@ pub fn is_stitch_list(bytes: &[u8]) -> bool {
         return false;
     }
     let (_, tree) = Checker::read(text, Problems::of(""));
-    let Some(Node { value: Value::Object(fields), .. }) = tree else { return false };
+    tree.as_ref().is_some_and(is_of_stitches)
+}
+
+/// True for the tree of a change list that speaks of single stitches.
+pub(crate) fn is_of_stitches(tree: &Node) -> bool {
+    let Value::Object(fields) = &tree.value else { return false };
     let is_question = |node: &Node| matches!(&node.value, Value::Text(text) if **text == *QUESTION);
     fields.iter().any(|(key, node)| &*key.text == "question" && is_question(node))
 }
@@ -70,16 +75,7 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<StitchList, Refused> {
     let (check, tree) = Checker::read(text, problems);
     let mut reader = Reader { check, known: HashSet::new() };
     let list = tree.as_ref().and_then(|tree| reader.list(tree));
-    let mut problems = reader.check.into_problems();
-    match list {
-        Some(list) => problems.ok(list),
-        None => {
-            if problems.is_empty() {
-                problems.push_file("the list could not be read", "make the list again");
-            }
-            Err(problems.refused())
-        }
-    }
+    reader.check.finish(list, "the list")
 }
 
 struct Reader<'t> {
@@ -101,7 +97,7 @@ impl Reader<'_> {
         let chart_after = self.check.optional(root, "chart_after", chart_hash);
         let question = self.check.need(root, "question", "list");
         question.and_then(|node| self.check.parsed(node, "question", question_of));
-        let settings = self.settings(root);
+        let settings = self.check.texts(root, "settings");
         let colors = self.colors(root);
         let rest = root.get("rest").map(|node| self.answer(node, "rest"));
         let stitches = self.stitches(root);
@@ -122,27 +118,13 @@ impl Reader<'_> {
         })
     }
 
-    fn settings(&mut self, root: Object<'_>) -> Option<Vec<(String, String)>> {
-        let Some(node) = root.get("settings") else { return Some(Vec::new()) };
-        let Value::Object(fields) = &node.value else {
-            self.check.bad(node, "settings", "an object is expected", "write names and texts");
-            return None;
-        };
-        let mut settings = Vec::with_capacity(fields.len());
-        for (key, value) in fields {
-            let text = self.check.text(value, "settings")?;
-            settings.push((key.text.to_string(), text.to_owned()));
-        }
-        Some(settings)
-    }
-
     fn colors(&mut self, root: Object<'_>) -> Vec<StitchColor> {
         let mut colors = Vec::new();
         for (place, node) in self.check.list_of(root, "colors").iter().enumerate() {
             let path = format!("colors[{place}]");
             let Some(object) = self.check.object(node, &path, &COLOR_FIELDS) else { continue };
-            let number = self.needed(object, "id", &path, color_of);
-            let hex = self.needed(object, "hex", &path, Srgb8::parse_hex);
+            let number = self.check.needed(object, "id", &path, color_of);
+            let hex = self.check.needed(object, "hex", &path, Srgb8::parse_hex);
             let stitches = self.check.need(object, "stitches", &path);
             let most = dyekin_core::palette::MAX_STITCHES;
             let stitches = stitches.and_then(|node| self.check.whole(node, &path, most));
@@ -163,9 +145,9 @@ impl Reader<'_> {
 
     fn thread(&mut self, node: &Node, path: &str) -> Option<KeyThread> {
         let object = self.check.object(node, path, &["table", "code", "hash"])?;
-        let table = self.needed(object, "table", path, TableId::parse);
-        let code = self.needed(object, "code", path, Code::parse);
-        let hash = self.needed(object, "hash", path, table_hash);
+        let table = self.check.needed(object, "table", path, TableId::parse);
+        let code = self.check.needed(object, "code", path, Code::parse);
+        let hash = self.check.needed(object, "hash", path, table_hash);
         Some(KeyThread { thread: ThreadRef { table: table?, code: code? }, table_hash: hash? })
     }
 
@@ -180,7 +162,7 @@ impl Reader<'_> {
             let at = at.and_then(|node| self.cell(node, &format!("{path}.at")));
             let from = self.color(object, "from", &path);
             let to = self.color(object, "to", &path);
-            let why = self.needed(object, "why", &path, why_of);
+            let why = self.check.needed(object, "why", &path, why_of);
             let (Some(at), Some(from), Some(to), Some(why)) = (at, from, to, why) else { continue };
             stitches.push(Stitch { at, from, to, why, answer: answer.flatten() });
         }
@@ -216,31 +198,10 @@ impl Reader<'_> {
         suggestions
     }
 
-    /// A text field that must be there and that a reader makes something of.
-    fn needed<T>(
-        &mut self,
-        object: Object<'_>,
-        key: &str,
-        path: &str,
-        read: impl Fn(&str) -> Result<T, Error>,
-    ) -> Option<T> {
-        let node = self.check.need(object, key, path)?;
-        self.check.parsed(node, &format!("{path}.{key}"), read)
-    }
-
     /// The id of a color that the list names.
     fn color(&mut self, object: Object<'_>, key: &str, path: &str) -> Option<usize> {
         let node = self.check.need(object, key, path)?;
-        self.known_color(node, &format!("{path}.{key}"))
-    }
-
-    fn known_color(&mut self, node: &Node, path: &str) -> Option<usize> {
-        let number = self.check.parsed(node, path, color_of)?;
-        if self.known.contains(&number) {
-            return Some(number);
-        }
-        self.check.bad(node, path, "the list has no color of this id", "name one of `colors`");
-        None
+        known_color(&mut self.check, &self.known, node, &format!("{path}.{key}"))
     }
 
     /// Column and row.
@@ -257,32 +218,27 @@ impl Reader<'_> {
 
     fn answer(&mut self, node: &Node, path: &str) -> Option<StitchAnswer> {
         const REMEDY: &str = "write null, \"yes\", \"no\" or {\"another\": \"c2\"}";
-        match &node.value {
-            Value::Text(text) if &**text == "yes" => Some(StitchAnswer::Yes),
-            Value::Text(text) if &**text == "no" => Some(StitchAnswer::No),
-            Value::Object(_) => {
-                let object = self.check.object(node, path, &["another"])?;
-                let another = self.check.need(object, "another", path)?;
-                self.known_color(another, path).map(StitchAnswer::Another)
-            }
-            Value::Null | Value::Flag(_) | Value::Number(_) | Value::Text(_) | Value::List(_) => {
-                self.check.bad(node, path, "not an answer", REMEDY);
-                None
-            }
-        }
+        let known = &self.known;
+        let words = (StitchAnswer::Yes, StitchAnswer::No, REMEDY);
+        self.check.answer(node, path, words, |check, another| {
+            known_color(check, known, another, path).map(StitchAnswer::Another)
+        })
     }
 }
 
-fn chart_hash(text: &str) -> Result<ChartHash, Error> {
-    ChartHash::parse(text).ok_or_else(|| {
-        bad_value(text, "a chart's hash has 64 hexadecimal digits", "make the list again")
-    })
-}
-
-fn table_hash(text: &str) -> Result<TableHash, Error> {
-    TableHash::parse(text).ok_or_else(|| {
-        bad_value(text, "a table's hash has 64 hexadecimal digits", "make the list again")
-    })
+/// The number of a color that the list names.
+fn known_color(
+    check: &mut Checker<'_>,
+    known: &HashSet<usize>,
+    node: &Node,
+    path: &str,
+) -> Option<usize> {
+    let number = check.parsed(node, path, color_of)?;
+    if known.contains(&number) {
+        return Some(number);
+    }
+    check.bad(node, path, "the list has no color of this id", "name one of `colors`");
+    None
 }
 
 fn question_of(text: &str) -> Result<(), Error> {

@@ -15,9 +15,9 @@ use crate::json::{Node, Object};
 
 impl Reader<'_> {
     pub(super) fn key_thread(&mut self, object: Object<'_>, path: &str) -> Option<KeyThread> {
-        let table = self.needed(object, "table", path, TableId::parse);
-        let code = self.needed(object, "code", path, Code::parse);
-        let hash = self.needed(object, "hash", path, table_hash);
+        let table = self.check.needed(object, "table", path, TableId::parse);
+        let code = self.check.needed(object, "code", path, Code::parse);
+        let hash = self.check.needed(object, "hash", path, table_hash);
         Some(KeyThread { thread: ThreadRef { table: table?, code: code? }, table_hash: hash? })
     }
 
@@ -39,7 +39,7 @@ impl Reader<'_> {
         let object = self.check.object(node, path, &THREAD_FIELDS)?;
         let thread = self.key_thread(object, path);
         let name = self.check.optional(object, "name", |text| Ok(text.to_owned()));
-        let hex = self.needed(object, "hex", path, Srgb8::parse_hex);
+        let hex = self.check.needed(object, "hex", path, Srgb8::parse_hex);
         let difference = self.difference(object, path, standard);
         let as_near = object.get("as_near").and_then(|flag| self.check.flag(flag, path));
         let thread = thread?;
@@ -116,7 +116,7 @@ impl Reader<'_> {
     fn adapted(&mut self, node: &Node, path: &str) -> Option<(Trust, Lab)> {
         let path = format!("{path}.adapted");
         let object = self.check.object(node, &path, &["method", "standard"])?;
-        let method = self.needed(object, "method", &path, |text| {
+        let method = self.check.needed(object, "method", &path, |text| {
             AdaptationMethod::parse(text)
                 .ok_or_else(|| bad_value(text, "not a method of adaptation", "bradford or cat16"))
         });
@@ -128,7 +128,7 @@ impl Reader<'_> {
     pub(super) fn standard(&mut self, node: &Node, path: &str) -> Option<Color> {
         let known = ["hex", "lab", "illuminant", "observer", "origin", "uncertainty"];
         let object = self.check.object(node, path, &known)?;
-        let origin = self.needed(object, "origin", path, |text| {
+        let origin = self.check.needed(object, "origin", path, |text| {
             Origin::parse(text).ok_or_else(|| {
                 bad_value(text, "not an origin", "meter, scan, screen, spectrum or unknown")
             })
@@ -168,7 +168,7 @@ impl Reader<'_> {
     }
 
     fn conditions(&mut self, object: Object<'_>, path: &str) -> Option<Conditions> {
-        let illuminant = self.needed(object, "illuminant", path, |text| {
+        let illuminant = self.check.needed(object, "illuminant", path, |text| {
             Illuminant::parse(text).ok_or_else(|| {
                 bad_value(text, "not an illuminant", "D65, D50, A, FL2, FL11, LED-B3")
             })
