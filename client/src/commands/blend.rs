@@ -9,6 +9,7 @@ use dyekin_core::table::Finish;
 use dyekin_core::{DeltaE, Difference, Lab, Srgb8, Thread, ThreadRef};
 use serde_json::{Map, Value, json};
 
+use super::matching;
 use super::shop::{Need, Shop, Standard};
 use crate::backend::{Answers, Blend, Blends, Hit, Subject};
 use crate::cli::{BlendArgs, ShowArgs};
@@ -242,12 +243,7 @@ fn object(
 }
 
 fn answer(asked: &str, (standard, result): &Outcome) -> Value {
-    let mut object = Map::new();
-    object.insert("asked".into(), json!(asked));
-    object.insert("color".into(), as_json::color(standard.color()));
-    if let Standard::Thread(wanted, thread) = standard {
-        object.insert("thread".into(), Value::Object(as_json::thread(&wanted.table, thread)));
-    }
+    let mut object = matching::question(asked, standard);
     let (found, error) = match result {
         Ok(found) => (Some(found), None),
         Err(error) => (None, Some(error)),
@@ -257,18 +253,12 @@ fn answer(asked: &str, (standard, result): &Outcome) -> Value {
     let beyond = found.and_then(|found| found.beyond.as_ref());
     object.insert("beyond_limit".into(), beyond.map_or(Value::Null, blend));
     let alone = found.and_then(|found| found.alone.as_ref());
-    object.insert("nearest_thread".into(), alone.map_or(Value::Null, |hit| single(standard, hit)));
+    object.insert(
+        "nearest_thread".into(),
+        alone.map_or(Value::Null, |hit| matching::beside(standard, hit)),
+    );
     object.insert("error".into(), error.map_or(Value::Null, as_json::problem));
     Value::Object(object)
-}
-
-fn single(standard: &Standard, hit: &Hit) -> Value {
-    let mut value = as_json::hit(hit);
-    if let Value::Object(members) = &mut value {
-        let same = same_listed(standard.color(), &hit.thread.color);
-        members.insert("same_listed_value".into(), json!(same));
-    }
-    value
 }
 
 /// A blend as JSON.

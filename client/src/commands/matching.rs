@@ -281,26 +281,12 @@ fn object(
 }
 
 fn answer(asked: &str, (standard, result): &Outcome) -> Value {
-    let mut object = Map::new();
-    object.insert("asked".into(), json!(asked));
-    object.insert("color".into(), as_json::color(standard.color()));
-    if let Standard::Thread(wanted, thread) = standard {
-        object.insert("thread".into(), Value::Object(as_json::thread(&wanted.table, thread)));
-    }
+    let mut object = question(asked, standard);
     let (matches, beyond, error) = match result {
         Ok(found) => (found.matches.as_slice(), found.beyond.as_ref(), None),
         Err(error) => (&[] as &[Hit], None, Some(error)),
     };
-    let with_words = |hit: &Hit| {
-        let mut value = as_json::hit(hit);
-        if let Value::Object(members) = &mut value {
-            members.insert(
-                "same_listed_value".into(),
-                json!(same_listed(standard.color(), &hit.thread.color)),
-            );
-        }
-        value
-    };
+    let with_words = |hit: &Hit| beside(standard, hit);
     object.insert("matches".into(), matches.iter().map(with_words).collect());
     let more = result.as_ref().map_or(0, |found| found.more_as_near);
     object.insert("more_as_near".into(), json!(more));
@@ -309,6 +295,27 @@ fn answer(asked: &str, (standard, result): &Outcome) -> Value {
     object.insert("beyond_limit".into(), beyond.map_or(Value::Null, with_words));
     object.insert("error".into(), error.map_or(Value::Null, as_json::problem));
     Value::Object(object)
+}
+
+/// What was asked, as JSON.
+pub(super) fn question(asked: &str, standard: &Standard) -> Map<String, Value> {
+    let mut object = Map::new();
+    object.insert("asked".into(), json!(asked));
+    object.insert("color".into(), as_json::color(standard.color()));
+    if let Standard::Thread(wanted, thread) = standard {
+        object.insert("thread".into(), Value::Object(as_json::thread(&wanted.table, thread)));
+    }
+    object
+}
+
+/// A thread as JSON, and whether its listed value is that of what was asked for.
+pub(super) fn beside(standard: &Standard, hit: &Hit) -> Value {
+    let mut value = as_json::hit(hit);
+    if let Value::Object(members) = &mut value {
+        let same = same_listed(standard.color(), &hit.thread.color);
+        members.insert("same_listed_value".into(), json!(same));
+    }
+    value
 }
 
 #[cfg(test)]
