@@ -204,12 +204,12 @@ impl Mixer {
     }
 }
 
-fn minus(a: Point, b: Point) -> Point {
+pub(super) fn minus(a: Point, b: Point) -> Point {
     let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
     [a0 - b0, a1 - b1, a2 - b2]
 }
 
-fn plus(a: Point, way: Point, share: f64) -> Point {
+pub(super) fn plus(a: Point, way: Point, share: f64) -> Point {
     let ([a0, a1, a2], [b0, b1, b2]) = (a, way);
     [a0 + share * b0, a1 + share * b1, a2 + share * b2]
 }
@@ -219,7 +219,7 @@ fn dot(a: Point, b: Point) -> f64 {
     a0 * b0 + a1 * b1 + a2 * b2
 }
 
-fn length(a: Point) -> f64 {
+pub(super) fn length(a: Point) -> f64 {
     dot(a, a).sqrt()
 }
 

@@ -3,7 +3,7 @@
 //! It does not know how the first guess was made.
 
 use super::Cells;
-use super::mixer::{Mixer, Point};
+use super::mixer::{Mixer, Point, length, minus, plus};
 use super::raster::Raster;
 use super::settled::{Settled, color_at};
 
@@ -199,20 +199,6 @@ fn surroundings(
         }
     }
     Some(around)
-}
-
-fn minus(a: Point, b: Point) -> Point {
-    let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
-    [a0 - b0, a1 - b1, a2 - b2]
-}
-
-fn plus(a: Point, way: Point, share: f64) -> Point {
-    let ([a0, a1, a2], [b0, b1, b2]) = (a, way);
-    [a0 + share * b0, a1 + share * b1, a2 + share * b2]
-}
-
-fn length([a, b, c]: Point) -> f64 {
-    (a * a + b * b + c * c).sqrt()
 }
 
 fn away(a: Point, b: Point) -> f64 {
