@@ -59,10 +59,11 @@ pub(super) fn pitch(raster: &Raster, lossy: bool) -> Option<Pitch> {
     if !lossy && colors(raster) < MANY_COLORS {
         return None;
     }
-    for side in SMALLEST..=most {
-        for line in 1..=WIDEST_LINE.min((side - 1) / 2) {
+    for line in 1..=WIDEST_LINE {
+        let (wide_across, wide_down) = (wide(&across, line), wide(&down, line));
+        for side in SMALLEST.max(2 * line + 1)..=most {
             let ((x, on_x), (y, on_y)) =
-                (best_shift(&wide(&across, line), side), best_shift(&wide(&down, line), side));
+                (best_shift(&wide_across, side), best_shift(&wide_down, side));
             if !spread(&across, side, x) || !spread(&down, side, y) {
                 continue;
             }
@@ -73,8 +74,8 @@ pub(super) fn pitch(raster: &Raster, lossy: bool) -> Option<Pitch> {
     }
     let best = tried.iter().map(|(_, beyond)| *beyond).fold(0.0, f64::max);
     let least = if lossy { ON_LATTICE.0 } else { ON_LATTICE.1 };
-    let taken = tried.iter().rev().find(|(_, beyond)| *beyond >= least.max(NEARLY * best));
-    taken.map(|(pitch, _)| *pitch)
+    let enough = tried.into_iter().filter(|(_, beyond)| *beyond >= least.max(NEARLY * best));
+    enough.map(|(pitch, _)| pitch).max_by_key(|pitch| pitch.side)
 }
 
 /// Edges with those of the next pixels, so that both edges of a line count where it begins.
