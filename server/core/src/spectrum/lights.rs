@@ -83,7 +83,9 @@ fn bad_lights(value: &str, reason: &str) -> Error {
     Error::new(ErrorKind::BadValue {
         value: value.into(),
         reason: reason.into(),
-        remedy: "write some of daylight, lamp, led, D50, FL2, FL11 with commas between".into(),
+        remedy: "write some of daylight, lamp, led, or of D50, D65, A, FL2, FL11, LED-B3, with \
+                 commas between"
+            .into(),
     })
 }
 
