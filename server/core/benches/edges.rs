@@ -11,45 +11,22 @@
     reason = "drawings are small, and a cell outside of one is a mistake in the drawing"
 )]
 
+#[path = "support/ask.rs"]
+mod ask;
 #[path = "support/drawn.rs"]
 mod drawn;
 
-use drawn::{Drawing, Seeded};
+use ask::ask;
+use drawn::{Drawing, Seeded, quillmoor};
 use dyekin_core::color::{Color, Srgb8};
-use dyekin_core::nearest::ThreadFilter;
-use dyekin_core::planner::{Ask, KeepEdges, ReduceOptions, reduce};
-use dyekin_core::table::{self, Code, ReadOptions, Table, TableId, Thread};
+use dyekin_core::planner::{KeepEdges, ReduceOptions, reduce};
+use dyekin_core::table::{Code, Table, TableId, Thread};
 use dyekin_core::watch::Patient;
-use dyekin_core::{Catalog, Formula, PaletteSummary};
+use dyekin_core::{Catalog, PaletteSummary};
 use rustix::time::{ClockId, clock_gettime};
 
 /// Charts of each question.
 const CHARTS: u64 = 24;
-
-fn ask() -> Ask {
-    Ask {
-        tables: Vec::new(),
-        formula: Formula::DEFAULT,
-        adaptation: None,
-        filter: ThreadFilter::default(),
-        keeps: Vec::new(),
-        answers: Vec::new(),
-    }
-}
-
-/// The invented range of the project: 480 threads.
-fn quillmoor() -> Catalog {
-    let options = ReadOptions {
-        id: TableId::from_any("quillmoor"),
-        source_name: "quillmoor.csv".into(),
-        conditions: None,
-        origin: None,
-        alpha_first: false,
-        measurement: None,
-    };
-    let bytes = include_bytes!("../../../data/quillmoor.csv");
-    Catalog::build([table::read(bytes, &options).unwrap().table])
-}
 
 /// 2,000 threads of all colors.
 fn wide() -> Catalog {

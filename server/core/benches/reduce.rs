@@ -2,19 +2,21 @@
 //! It does not measure charts or files.
 #![expect(clippy::unwrap_used, reason = "a bench that cannot build its input has nothing to say")]
 
+#[path = "support/ask.rs"]
+mod ask;
 #[path = "../src/seeded.rs"]
 mod seeded;
 
 use std::hint::black_box;
 
+use ask::ask;
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
+use dyekin_core::Catalog;
 use dyekin_core::color::{Color, Srgb8};
-use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::palette::{ChartColor, PaletteSummary};
-use dyekin_core::planner::{Ask, MergeOptions, ReduceOptions, reduce, suggest_merges};
+use dyekin_core::planner::{MergeOptions, ReduceOptions, reduce, suggest_merges};
 use dyekin_core::table::{Code, Table, TableId, Thread};
 use dyekin_core::watch::Patient;
-use dyekin_core::{Catalog, Formula};
 use palette::color_difference::Ciede2000;
 use palette::white_point::D65;
 
@@ -51,17 +53,6 @@ fn summary(colors: usize) -> PaletteSummary {
         area: None,
     };
     PaletteSummary::new((0..colors).map(|_| color()).collect(), None, None).unwrap()
-}
-
-fn ask() -> Ask {
-    Ask {
-        tables: Vec::new(),
-        formula: Formula::DEFAULT,
-        adaptation: None,
-        filter: ThreadFilter::default(),
-        keeps: Vec::new(),
-        answers: Vec::new(),
-    }
 }
 
 type PaletteLab = palette::Lab<D65, f64>;

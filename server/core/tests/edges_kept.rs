@@ -10,41 +10,18 @@
     reason = "drawings are small"
 )]
 
+#[path = "../benches/support/ask.rs"]
+mod ask;
 #[path = "../benches/support/drawn.rs"]
 mod drawn;
 
-use drawn::Drawing;
-use dyekin_core::nearest::ThreadFilter;
-use dyekin_core::planner::{Ask, KeepEdges, ReduceOptions, reduce};
-use dyekin_core::table::{self, ReadOptions};
+use ask::ask;
+use drawn::{Drawing, quillmoor};
+use dyekin_core::ChangeList;
+use dyekin_core::planner::{KeepEdges, ReduceOptions, reduce};
 use dyekin_core::watch::Patient;
-use dyekin_core::{Catalog, ChangeList, Formula, TableId};
 
 const CHARTS: u64 = 24;
-
-fn ask() -> Ask {
-    Ask {
-        tables: Vec::new(),
-        formula: Formula::DEFAULT,
-        adaptation: None,
-        filter: ThreadFilter::default(),
-        keeps: Vec::new(),
-        answers: Vec::new(),
-    }
-}
-
-fn quillmoor() -> Catalog {
-    let options = ReadOptions {
-        id: TableId::from_any("quillmoor"),
-        source_name: "quillmoor.csv".into(),
-        conditions: None,
-        origin: None,
-        alpha_first: false,
-        measurement: None,
-    };
-    let bytes = include_bytes!("../../../data/quillmoor.csv");
-    Catalog::build([table::read(bytes, &options).unwrap().table])
-}
 
 /// Outline edges, those lost, and the mean difference.
 fn figures(list: &ChangeList) -> (u64, u64, f64) {

@@ -3,8 +3,12 @@
 
 #![cfg(test)]
 
-use dyekin_core::table::{self, Loaded, ReadOptions, Refused};
+#[path = "support/reading.rs"]
+mod reading;
+
+use dyekin_core::table::{self, Loaded, ReadOptions};
 use dyekin_core::{Conditions, Illuminant, Observer, Origin, TableId, Thread};
+use reading::{check_told, loaded};
 
 const D50: Conditions = Conditions { illuminant: Illuminant::D50, observer: Observer::TwoDegree };
 
@@ -17,33 +21,6 @@ fn options() -> ReadOptions {
         alpha_first: false,
         measurement: None,
     }
-}
-
-fn read(text: &str) -> Result<Loaded, Refused> {
-    table::read(text.as_bytes(), &options())
-}
-
-#[track_caller]
-fn loaded(text: &str) -> Loaded {
-    read(text).unwrap_or_else(|refused| panic!("{text}\n{refused:#?}"))
-}
-
-/// Problems with their remedies, without the name of the file: `line 2, column LAB_L: … | remedy`.
-#[track_caller]
-fn told(text: &str) -> Vec<String> {
-    let refused = read(text).expect_err("the text must be refused");
-    let strip = |text: String| text.replacen("t.txt, ", "", 1).replacen("t.txt: ", "", 1);
-    let problem = |p: &dyekin_core::Error| format!("{p} | {}", p.hint().unwrap_or_default());
-    refused.problems.iter().map(problem).map(strip).collect()
-}
-
-#[track_caller]
-fn check_told(text: &str, expected: &[(&str, &str)]) {
-    let told = told(text);
-    for (told, (start, remedy)) in told.iter().zip(expected) {
-        assert!(told.starts_with(start) && told.contains(remedy), "{told}\n{start} … {remedy}");
-    }
-    assert_eq!(told.len(), expected.len(), "{told:#?}");
 }
 
 fn notices(loaded: &Loaded) -> Vec<&str> {

@@ -3,8 +3,12 @@
 
 #![cfg(test)]
 
-use dyekin_core::table::{self, Loaded, ReadOptions, Refused};
+#[path = "support/reading.rs"]
+mod reading;
+
+use dyekin_core::table::{self, Loaded, ReadOptions};
 use dyekin_core::{Conditions, Illuminant, Observer, Origin, TableId, Thread};
+use reading::{check_told, loaded, told};
 
 const D50: Conditions = Conditions { illuminant: Illuminant::D50, observer: Observer::TwoDegree };
 
@@ -17,33 +21,6 @@ fn options() -> ReadOptions {
         alpha_first: false,
         measurement: None,
     }
-}
-
-fn read(text: &str) -> Result<Loaded, Refused> {
-    table::read(text.as_bytes(), &options())
-}
-
-#[track_caller]
-fn loaded(text: &str) -> Loaded {
-    read(text).unwrap_or_else(|refused| panic!("{text}\n{refused:#?}"))
-}
-
-/// Problems with their remedies, without the name of the file.
-#[track_caller]
-fn told(text: &str) -> Vec<String> {
-    let refused = read(text).expect_err("the text must be refused");
-    let strip = |text: String| text.replacen("t.cxf, ", "", 1).replacen("t.cxf: ", "", 1);
-    let problem = |p: &dyekin_core::Error| format!("{p} | {}", p.hint().unwrap_or_default());
-    refused.problems.iter().map(problem).map(strip).collect()
-}
-
-#[track_caller]
-fn check_told(text: &str, expected: &[(&str, &str)]) {
-    let told = told(text);
-    for (told, (start, remedy)) in told.iter().zip(expected) {
-        assert!(told.starts_with(start) && told.contains(remedy), "{told}\n{start} … {remedy}");
-    }
-    assert_eq!(told.len(), expected.len(), "{told:#?}");
 }
 
 fn notices(loaded: &Loaded) -> Vec<&str> {
@@ -313,7 +290,8 @@ fn documents_that_end_early_or_are_not_well_formed_are_refused_with_the_line() {
     let crossed = whole.replace("</L>", "</A>");
     let told = told(&crossed);
     assert!(told[0].starts_with("line 2: not well-formed XML: "), "{told:?}");
-    let hostile = self::told(&whole.replace("</L>", &format!("</L\u{1b}{}>", "L".repeat(1_000))));
+    let hostile =
+        reading::told(&whole.replace("</L>", &format!("</L\u{1b}{}>", "L".repeat(1_000))));
     assert!(hostile[0].contains("\\u{1b}") && hostile[0].len() < 300, "{hostile:?}");
     check_told(&format!("{whole}{whole}"), &[("line 4: a second CxF document", "its own file")]);
     let twice = whole.replace("Id=\"o1\"", "Id=\"o1\" Id=\"o2\"");

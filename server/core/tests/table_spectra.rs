@@ -3,8 +3,12 @@
 
 #![cfg(test)]
 
-use dyekin_core::table::{self, CsvForm, Loaded, ReadOptions, Refused, write_csv, write_json};
+#[path = "support/reading.rs"]
+mod reading;
+
+use dyekin_core::table::{CsvForm, Loaded, ReadOptions, write_csv, write_json};
 use dyekin_core::{Conditions, Origin, TableId};
+use reading::{check_told, loaded};
 
 fn options() -> ReadOptions {
     ReadOptions {
@@ -15,32 +19,6 @@ fn options() -> ReadOptions {
         alpha_first: false,
         measurement: None,
     }
-}
-
-fn read(text: &str) -> Result<Loaded, Refused> {
-    table::read(text.as_bytes(), &options())
-}
-
-#[track_caller]
-fn loaded(text: &str) -> Loaded {
-    read(text).unwrap_or_else(|refused| panic!("{text}\n{refused:#?}"))
-}
-
-/// Problems with their remedies, without the name of the file.
-#[track_caller]
-fn told(text: &str) -> Vec<String> {
-    let refused = read(text).expect_err("the text must be refused");
-    let problem = |p: &dyekin_core::Error| format!("{p} | {}", p.hint().unwrap_or_default());
-    refused.problems.iter().map(|p| problem(p).replacen("t.csv, ", "", 1)).collect()
-}
-
-#[track_caller]
-fn check_told(text: &str, expected: &[(&str, &str)]) {
-    let told = told(text);
-    for (told, (start, remedy)) in told.iter().zip(expected) {
-        assert!(told.starts_with(start) && told.contains(remedy), "{told}\n{start} … {remedy}");
-    }
-    assert_eq!(told.len(), expected.len(), "{told:#?}");
 }
 
 fn notices(loaded: &Loaded) -> Vec<&str> {

@@ -1,10 +1,28 @@
 //! Charts drawn from a seed, with what a reduction by stitches alone spoils: small lettering, faces
 //! with eyes, shaded balls, a banded sky. It does not know how threads are chosen.
 
+#[path = "../../src/seeded.rs"]
+mod seeded;
+
 use std::collections::BTreeMap;
 
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::{Color, Conditions, Lab, Origin, PaletteSummary};
+use dyekin_core::table::{self, ReadOptions};
+use dyekin_core::{Catalog, Color, Conditions, Lab, Origin, PaletteSummary, TableId};
+
+/// The invented range of the project: 480 threads.
+pub(crate) fn quillmoor() -> Catalog {
+    let options = ReadOptions {
+        id: TableId::from_any("quillmoor"),
+        source_name: "quillmoor.csv".into(),
+        conditions: None,
+        origin: None,
+        alpha_first: false,
+        measurement: None,
+    };
+    let bytes = include_bytes!("../../../../data/quillmoor.csv");
+    Catalog::build([table::read(bytes, &options).unwrap().table])
+}
 
 /// Numbers from a seed, the same everywhere (`SplitMix64`).
 #[derive(Debug)]
@@ -13,11 +31,7 @@ pub(crate) struct Seeded(pub(crate) u64);
 impl Seeded {
     /// A number of 0 to 1.
     pub(crate) fn part(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+        (seeded::bits(&mut self.0) >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     /// A number between two.
