@@ -196,31 +196,40 @@ fn choose(
     among(mixer, color, &sides)
 }
 
+/// What a mix costs more than a color alone: one of two colors, and one of three.
+const TWO: f64 = 0.5;
+const THREE: f64 = 2.0;
+
 fn among(mixer: &Mixer, color: u16, sides: &[Side]) -> Option<Choice> {
     let mut best: Option<Choice> = None;
-    let mut offer = |choice: Choice| {
+    let offer = |best: &mut Option<Choice>, choice: Choice| {
         if best.as_ref().is_none_or(|held| choice.cost < held.cost) {
-            best = Some(choice);
+            *best = Some(choice);
         }
     };
+    // A mix that costs as much by its colors alone is not worth computing.
+    let hopeless = |best: &Option<Choice>, least: f64| best.is_some_and(|held| least >= held.cost);
     for (number, first) in sides.iter().enumerate() {
         let miss = mixer.apart(color, first.color);
-        offer(Choice { color: first.color, cost: miss * miss + first.cost, share: 1.0 });
+        offer(&mut best, Choice { color: first.color, cost: miss * miss + first.cost, share: 1.0 });
         for (other, second) in sides.iter().enumerate().skip(number + 1) {
             let known = first.cost + second.cost;
             if known > 9.5 {
                 continue;
             }
-            let fit = mixer.pair(color, first.color, second.color);
-            let over = (-fit.share).max(fit.share - 1.0).max(0.0) / 0.15;
-            let cost = fit.miss * fit.miss + known + 0.5 + over * over;
-            let taken = if fit.share >= 0.5 { second } else { first };
-            offer(Choice { color: taken.color, cost, share: fit.share.max(1.0 - fit.share) });
+            if !hopeless(&best, known + TWO) {
+                let fit = mixer.pair(color, first.color, second.color);
+                let over = (-fit.share).max(fit.share - 1.0).max(0.0) / 0.15;
+                let cost = fit.miss * fit.miss + known + TWO + over * over;
+                let taken = if fit.share >= 0.5 { second } else { first };
+                let share = fit.share.max(1.0 - fit.share);
+                offer(&mut best, Choice { color: taken.color, cost, share });
+            }
             if known > 2.5 {
                 continue;
             }
             for third in sides.iter().skip(other + 1) {
-                if known + third.cost > 2.5 {
+                if known + third.cost > 2.5 || hopeless(&best, known + third.cost + THREE) {
                     continue;
                 }
                 let of = [first.color, second.color, third.color];
@@ -230,10 +239,10 @@ fn among(mixer: &Mixer, color: u16, sides: &[Side]) -> Option<Choice> {
                     continue;
                 }
                 let under = (-least).max(0.0) / 0.05;
-                let cost = miss * miss + known + third.cost + 2.0 + under * under;
+                let cost = miss * miss + known + third.cost + THREE + under * under;
                 let most = shares.iter().zip(of).max_by(|a, b| a.0.total_cmp(b.0));
                 if let Some((share, taken)) = most {
-                    offer(Choice { color: taken, cost, share: *share });
+                    offer(&mut best, Choice { color: taken, cost, share: *share });
                 }
             }
         }
