@@ -3,6 +3,7 @@
 
 mod change;
 mod clean;
+mod few;
 mod picture;
 mod supply;
 
@@ -15,6 +16,7 @@ use dyekin_core::planner::KeepEdges;
 
 pub(crate) use change::{ApplyArgs, UndoArgs};
 pub(crate) use clean::CleanArgs;
+pub(crate) use few::{AmountArgs, FewArgs};
 pub(crate) use picture::PictureArgs;
 pub(crate) use supply::{ConvertArgs, SubstituteArgs, SupplyArgs};
 
@@ -173,9 +175,11 @@ pub(crate) struct MergeArgs {
 pub(crate) struct ReduceArgs {
     #[command(flatten)]
     pub(crate) few: FewArgs,
+    #[command(flatten)]
+    pub(crate) amounts: AmountArgs,
     /// How much touching colors stay apart beside being near to the chart's: off, low, normal or
     /// high. Normal keeps small lettering, eyes and outlines; it is the default, but off with
-    /// --squared and --thread-worth.
+    /// --squared, --thread-worth, --money-worth and --stock.
     #[arg(long, value_name = "HOW", value_parser = keep_edges)]
     pub(crate) keep_edges: Option<KeepEdges>,
     /// Areas of the chart whose soft shading is kept as well, separated by commas: a face, a sky.
@@ -183,29 +187,6 @@ pub(crate) struct ReduceArgs {
     pub(crate) keep_shading: Vec<String>,
     #[command(flatten)]
     pub(crate) plan: PlanArgs,
-}
-
-#[derive(Debug, Args)]
-#[command(next_help_heading = "How few threads")]
-pub(crate) struct FewArgs {
-    /// Most threads of the new chart. Without it, --tolerance or --thread-worth says how few.
-    #[arg(long, short = 't', value_name = "N", value_parser = whole)]
-    pub(crate) threads: Option<usize>,
-    /// No color may differ from its thread by more than this; what is kept is not held to it.
-    /// Without --threads, the fewest threads that do it are found.
-    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
-    pub(crate) tolerance: Option<f64>,
-    /// Sum squared differences: one large difference counts more than several small ones.
-    #[arg(long)]
-    pub(crate) squared: bool,
-    /// What a thread is worth: it is used only where it lowers the mean difference over all stitches
-    /// (with --squared, the mean square) by at least this.
-    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = decimal)]
-    pub(crate) thread_worth: Option<f64>,
-    /// A list of threads that you own, one a line in any spelling: these cost nothing with
-    /// --thread-worth.
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) owned: Option<PathBuf>,
 }
 
 /// Checks, converts, imports, audits, compares, lists or deletes thread tables.

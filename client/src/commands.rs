@@ -15,6 +15,7 @@ mod outputs;
 mod planned;
 mod reduce;
 mod shop;
+mod stocked;
 mod substitute;
 mod table;
 mod table_convert;

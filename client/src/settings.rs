@@ -69,7 +69,11 @@ impl Wanted {
             finishes: finishes(&typed.finish)?,
             fibers: typed.fiber.iter().map(|fiber| fiber.trim().to_lowercase()).collect(),
             excluded: Vec::new(),
-            max_price: typed.max_price.as_deref().map(price).transpose()?,
+            max_price: typed
+                .max_price
+                .as_deref()
+                .map(|text| price("--max-price", text))
+                .transpose()?,
         };
         Ok(Self { filter, finish_stated: !typed.finish.is_empty(), exclude: typed.exclude.clone() })
     }
@@ -152,8 +156,9 @@ fn finishes(words: &[String]) -> Result<Vec<Finish>> {
 /// Digits behind the point of a price in millionths.
 const PRICE_DIGITS: usize = 6;
 
-fn price(text: &str) -> Result<Price> {
-    let bad = || unknown("--max-price", text, "write for example 2.50 or \"2.50 EUR\"");
+/// Checks a price that was typed behind an option.
+pub(crate) fn price(option: &str, text: &str) -> Result<Price> {
+    let bad = || unknown(option, text, "write for example 2.50 or \"2.50 EUR\"");
     let mut parts = text.split_whitespace();
     let (Some(amount), currency, None) = (parts.next(), parts.next(), parts.next()) else {
         return Err(bad());
@@ -179,11 +184,17 @@ mod tests {
 
     #[test]
     fn prices_keep_their_millionths() {
-        assert_eq!(price("2.50").unwrap(), Price { micros: 2_500_000, currency: None });
+        assert_eq!(
+            price("--max-price", "2.50").unwrap(),
+            Price { micros: 2_500_000, currency: None }
+        );
         let euro = Currency::parse("EUR");
-        assert_eq!(price("0.1 eur").unwrap(), Price { micros: 100_000, currency: euro });
+        assert_eq!(
+            price("--max-price", "0.1 eur").unwrap(),
+            Price { micros: 100_000, currency: euro }
+        );
         for text in ["", "-1", "1e3", "2,50", "2.50 EURO", "1 EUR now", "0.0000001"] {
-            assert!(price(text).is_err(), "{text}");
+            assert!(price("--max-price", text).is_err(), "{text}");
         }
     }
 

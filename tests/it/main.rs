@@ -23,6 +23,8 @@ mod pictures;
 mod charts;
 // Palette questions over the example tables, read as a user's would be.
 mod planner;
+// Reductions and substitutions held to best answers that an outside solver proved.
+mod optima;
 // Every method over the wire: answers, reasons of errors, limits, cancellation, reload, shutdown.
 mod service;
 // Each command in process: golden output, exit codes, standard error, files written and not written.

@@ -3,6 +3,7 @@
 
 mod blends;
 mod conversion;
+mod reducing;
 mod spectra;
 
 use std::ffi::OsString;
@@ -12,12 +13,11 @@ use std::path::PathBuf;
 use dyekin_client::backend::{Backend, Embedded, Remote};
 use dyekin_client::{Exit, Failure, Printer, run};
 use dyekin_core::audit::AuditOptions;
-use dyekin_core::change::Weighing;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::difference::Measure;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::planner::{Ask, Keep, KeepEdges, MergeOptions, ReduceOptions, SubstituteOptions};
+use dyekin_core::planner::{Ask, Keep, MergeOptions, ReduceOptions, SubstituteOptions};
 use dyekin_core::table::{Finish, ReadOptions};
 use dyekin_core::watch::{Patient, Progress, Watch};
 use dyekin_core::{
@@ -126,26 +126,6 @@ impl Dice {
 
     fn adaptation(&mut self) -> Option<AdaptationMethod> {
         *self.pick(&[None, Some(AdaptationMethod::Bradford), Some(AdaptationMethod::Cat16)])
-    }
-
-    fn reduce_options(&mut self, palette: &PaletteSummary, catalog: &Catalog) -> ReduceOptions {
-        let mut areas: Vec<String> =
-            palette.colors().iter().filter_map(|color| color.area.clone()).collect();
-        areas.push("nowhere".into());
-        let count = usize::try_from(self.roll(6) / 4).unwrap();
-        let keep_shading = (0..count).map(|_| self.pick(&areas).clone()).collect();
-        let (is_mean, worth) = (self.roll(2) == 0, *self.pick(&[0.4, 3.0]));
-        let is_priced = !is_mean && self.roll(2) == 0;
-        let owned = if is_priced { self.roll(2) * 3 } else { self.roll(9) / 8 };
-        ReduceOptions {
-            max_threads: (self.roll(5) > 0).then(|| usize::try_from(self.roll(9)).unwrap() + 1),
-            tolerance: (self.roll(3) == 0).then(|| DeltaE::new(self.part(12, 60)).unwrap()),
-            weighing: if is_mean { Weighing::Plain } else { Weighing::Squared },
-            thread_worth: DeltaE::new(if is_priced { worth } else { 0.0 }).unwrap(),
-            owned: (0..owned).map(|_| self.thread(catalog)).collect(),
-            keep_edges: if is_mean { *self.pick(&KeepEdges::ALL) } else { KeepEdges::Off },
-            keep_shading,
-        }
     }
 
     fn thread(&mut self, catalog: &Catalog) -> ThreadRef {

@@ -23,7 +23,7 @@ pub(crate) fn run(typed: &ConvertArgs, printer: &mut Printer) -> Result<Exit> {
         // A conversion leads from one table into another: which one must be said.
         bare: BareCodes::Unknown,
         shading: &[],
-        also_read: typed.supply.owned.as_deref(),
+        also_read: &[typed.supply.owned.as_deref()],
     };
     let asked = Asked::checked(&typed.supply)?;
     job.run(printer, |mut given, printer| {

@@ -31,8 +31,8 @@ pub(crate) struct Job<'t> {
     pub(crate) bare: BareCodes,
     /// Areas of the chart that are told apart for their shading.
     pub(crate) shading: &'t [String],
-    /// A file of the command's own, which is read.
-    pub(crate) also_read: Option<&'t Path>,
+    /// Files of the command's own, which are read.
+    pub(crate) also_read: &'t [Option<&'t Path>],
 }
 
 /// What a command chose, and the settings that are its own.
@@ -121,11 +121,8 @@ impl<'t> Job<'t> {
 
     /// Checks every output before any work is done.
     fn outputs(&self) -> Result<Plan<'t>> {
-        let inputs = chart_work::inputs(
-            &self.plan.chart.input,
-            &self.plan.tables,
-            &[self.plan.out.answers.as_deref(), self.also_read],
-        );
+        let beside = [&[self.plan.out.answers.as_deref()], self.also_read].concat();
+        let inputs = chart_work::inputs(&self.plan.chart.input, &self.plan.tables, &beside);
         let wanted = outputs::Wanted {
             output: &self.plan.out.output,
             changes: self.plan.out.changes.as_deref(),

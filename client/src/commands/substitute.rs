@@ -2,21 +2,20 @@
 //! It does not choose them: the backend does.
 
 use dyekin_core::blend::{BlendOptions, Parts};
-use dyekin_core::error::{Error, ErrorKind, Place};
+use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::planner::{Ask, SubstituteOptions, ThreadStock};
 use dyekin_core::table::Finish;
 use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef, Watch};
 
 use super::chart_work::{BareCodes, ChartWork};
-use super::convert::own_list;
 use super::planned::{Chosen, Job};
 use super::shop::NOTICES_SHOWN;
+use super::stocked;
 use crate::asked::{self, Asked};
 use crate::backend::{Blends, Subject};
 use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
-use crate::own_threads::{Count, Own};
 use crate::printer::Printer;
 use crate::settings::{difference, lights};
 
@@ -25,7 +24,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
         plan: &typed.plan,
         bare: BareCodes::OfTheTable,
         shading: &[],
-        also_read: typed.stock.as_deref(),
+        also_read: &[typed.stock.as_deref()],
     };
     let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
     let lights = lights(&typed.lights)?;
@@ -90,54 +89,11 @@ fn stock(
     typed: &SubstituteArgs,
     printer: &mut Printer,
 ) -> Result<Option<ThreadStock>> {
-    let (Some(path), Some(per_stitch)) = (&typed.stock, typed.meters_per_stitch) else {
+    let (Some(path), Some(meters)) = (&typed.stock, typed.meters_per_stitch) else {
         return Ok(None);
     };
-    if !per_stitch.is_finite() || per_stitch <= 0.0 {
-        return Err(Failure::said(
-            format!("--meters-per-stitch {per_stitch}: a stitch takes more than no thread"),
-            "write for example --meters-per-stitch 0.01",
-        ));
-    }
     let shown = if typed.plan.show.details { usize::MAX } else { NOTICES_SHOWN };
-    let list = own_list(&mut work.shop, path, shown, printer)?;
-    let names: Vec<ThreadRef> = list.threads.iter().map(|own| own.thread.clone()).collect();
-    let (mut meters, mut problems) = (Vec::new(), Vec::new());
-    for (own, thread) in list.threads.iter().zip(work.shop.backend.threads(&names)?) {
-        let skein = thread.ok().and_then(|thread| thread.skein_metres);
-        match in_meters(own, skein) {
-            Ok(length) => meters.push((own.thread.clone(), length)),
-            Err((reason, remedy)) => {
-                let source_name = Some(path.to_string_lossy().into_owned());
-                let place = Place { source_name, line: Some(own.line), ..Place::default() };
-                let value = own.thread.to_string();
-                let (reason, remedy) = (reason.to_owned(), remedy.to_owned());
-                problems.push(Error::new(ErrorKind::BadValue { value, reason, remedy }).at(place));
-            }
-        }
-    }
-    if !problems.is_empty() {
-        return Err(problems.into());
-    }
-    Ok(Some(ThreadStock { meters, meters_per_stitch: per_stitch }))
-}
-
-/// Skeins and meters of a thread together, in meters; or why not, and what to do.
-fn in_meters(
-    own: &Own,
-    skein: Option<f64>,
-) -> std::result::Result<f64, (&'static str, &'static str)> {
-    let meters = own.meters.map_or(0.0, Count::value);
-    match (own.count, skein) {
-        (None, _) if own.meters.is_none() => {
-            Err(("the list does not say how much of it is there", "write x2 or 12 m behind it"))
-        }
-        (None, _) => Ok(meters),
-        (Some(count), Some(skein)) => Ok(meters + count.value() * skein),
-        (Some(_), None) => {
-            Err(("its table does not say how long a skein is", "write meters, such as 12 m"))
-        }
-    }
+    stocked::list(&mut work.shop, (path, meters), shown, printer).map(Some)
 }
 
 fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {

@@ -47,6 +47,11 @@ impl Told<'_> {
             );
             lines.extend(text::wrap(&said, self.width, 2));
         }
+        if self.details {
+            for need in proof::needs(self.list) {
+                lines.extend(text::wrap(&need, self.width, 2));
+            }
+        }
         if !self.list.unchanged.is_empty() {
             let stay = counted(self.list.unchanged.len() as u64, "color stays", "colors stay");
             let names: Vec<String> =

@@ -3,7 +3,7 @@
 
 use dyekin_core::change::{
     Change, Combined, JointReport, Loosened, Proposed, Question, ReduceReport, Remark,
-    TableVersion, Weighing,
+    TableVersion, ThreadNeed, Weighing, to_pay,
 };
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{band, describe};
@@ -225,6 +225,26 @@ fn reduction(report: &ReduceReport) -> Value {
         "threads_to_get": report.threads_to_get,
         "total": report.total,
         "lower_bound": report.bound,
+        "money_worth": report.money_worth.value(),
+        "needs": report.needs.iter().map(need).collect::<Vec<_>>(),
+        "to_pay": to_pay(&report.needs).map(|(skeins, price)| json!({
+            "skeins": skeins,
+            "price": money(price.micros),
+            "currency": price.currency.map(|currency| currency.to_string()),
+        })),
+    })
+}
+
+fn need(need: &ThreadNeed) -> Value {
+    json!({
+        "table": need.thread.table.as_str(),
+        "code": need.thread.code.as_str(),
+        "meters": need.meters,
+        "skeins": need.skeins,
+        "price": need.price.map(|price| money(price.micros)),
+        "currency": need.price.and_then(|price| price.currency).map(|currency| currency.to_string()),
+        "owned": need.owned,
+        "stock_meters": need.stock_meters,
     })
 }
 

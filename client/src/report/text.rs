@@ -3,7 +3,7 @@
 
 use dyekin_core::difference::GRADE_SOURCE;
 use dyekin_core::error::harmless;
-use dyekin_core::table::Notice;
+use dyekin_core::table::{Notice, Price};
 use dyekin_core::{Color, Difference, Error, ErrorKind, Place, Thread, ThreadRef};
 use unicode_width::UnicodeWidthStr;
 
@@ -141,11 +141,14 @@ pub(crate) fn thread_details(thread: &Thread) -> String {
     let mut parts = vec![color_details(&thread.color), thread.finish.as_str().to_owned()];
     parts.extend(thread.fiber.as_deref().map(harmless));
     parts.push(format!("status {}", thread.status.as_str()));
-    parts.extend(thread.price.map(|price| {
-        let currency = price.currency.map(|currency| format!(" {currency}")).unwrap_or_default();
-        format!("{}{currency}", money(price.micros))
-    }));
+    parts.extend(thread.price.map(price));
     parts.join(", ")
+}
+
+/// A price with its currency, as far as that is known.
+pub(crate) fn price(price: Price) -> String {
+    let currency = price.currency.map(|currency| format!(" {currency}")).unwrap_or_default();
+    format!("{}{currency}", money(price.micros))
 }
 
 /// Millionths as a decimal number with at least two digits behind the point.

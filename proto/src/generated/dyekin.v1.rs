@@ -817,7 +817,7 @@ pub struct JointReport {
     pub left_out_thread_count: i32,
 }
 /// What a reduction was asked for beside few threads, and how good it is in that.
-#[derive(Clone, Copy, PartialEq, ::prost::Message)]
+#[derive(Clone, PartialEq, ::prost::Message)]
 pub struct ReduceReport {
     /// Most threads that were asked for. Absent for any number.
     #[prost(int32, optional, tag = "1")]
@@ -838,14 +838,42 @@ pub struct ReduceReport {
     /// Threads of the list that are not owned.
     #[prost(int32, tag = "6")]
     pub needed_thread_count: i32,
-    /// What the search made small: the mean of what is summed per stitch and, where threads are worth
-    /// something, their worth for each needed thread. 0 or more, in units of the formula or their
-    /// squares.
+    /// What the search made small: the mean of what is summed per stitch and, where threads or money
+    /// are worth something, their worth for each needed thread and each unit to pay. 0 or more, in units
+    /// of the formula or their squares.
     #[prost(double, tag = "7")]
     pub total: f64,
     /// No choice has a smaller total; 0 or more, in the same units. Absent when no bound is known.
     #[prost(double, optional, tag = "8")]
     pub lower_bound: ::core::option::Option<f64>,
+    /// What a unit of money is worth, 0 or more; 0 when money has no say.
+    #[prost(double, tag = "9")]
+    pub money_worth: f64,
+    /// How much of each thread is needed, by table id and code. Empty when amounts were not asked for.
+    #[prost(message, repeated, tag = "10")]
+    pub needs: ::prost::alloc::vec::Vec<ThreadNeed>,
+}
+/// How much of a thread a palette takes, estimated from its stitches.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct ThreadNeed {
+    /// The thread.
+    #[prost(message, optional, tag = "1")]
+    pub thread: ::core::option::Option<ThreadRef>,
+    /// Meters of thread as sold, more than 0.
+    #[prost(double, tag = "2")]
+    pub meters: f64,
+    /// Skeins, 1 or more. Absent where their length is not known.
+    #[prost(int64, optional, tag = "3")]
+    pub skein_count: ::core::option::Option<i64>,
+    /// What these skeins cost. Absent where that is not known, and for owned threads.
+    #[prost(message, optional, tag = "4")]
+    pub price: ::core::option::Option<Price>,
+    /// Whether the thread costs nothing.
+    #[prost(bool, tag = "5")]
+    pub owned: bool,
+    /// Meters that there are, 0 or more. Absent where stock has no say.
+    #[prost(double, optional, tag = "6")]
+    pub stock_meters: ::core::option::Option<f64>,
 }
 /// One range that a conversion may take threads from.
 #[derive(Clone, PartialEq, ::prost::Message)]
@@ -2639,7 +2667,8 @@ pub struct ReducePaletteRequest {
     pub max_thread_count: i32,
     /// How much the contrast between touching colors counts. Acts where neighbors are known. Default:
     /// `KEEP_EDGES_NORMAL`, and `KEEP_EDGES_OFF` where something else than the mean difference is made
-    /// small: squares, or what threads are worth. Both together are refused.
+    /// small (squares, what threads or money are worth) and where stock is limited. Both together are
+    /// refused.
     #[prost(enumeration = "KeepEdges", tag = "4")]
     pub keep_edges: i32,
     /// Areas in which contrast counts that is soft to begin with, one to two times the visible limit,
@@ -2660,9 +2689,37 @@ pub struct ReducePaletteRequest {
     /// nothing.
     #[prost(double, tag = "8")]
     pub thread_worth: f64,
-    /// Threads that cost nothing. Only with a worth of threads. At most 10,000.
+    /// Threads that cost nothing. Only with a worth of threads or of money. At most 10,000.
     #[prost(message, repeated, tag = "9")]
     pub owned_threads: ::prost::alloc::vec::Vec<ThreadRef>,
+    /// What money is worth, and what skeins cost. Absent where money has no say.
+    #[prost(message, optional, tag = "10")]
+    pub money: ::core::option::Option<MoneyWorth>,
+    /// What is there: then only these threads are used, none for more stitches than it is enough for,
+    /// and a color takes all of its thread from one. Threads of settled colors are held to it too.
+    /// Absent means that lengths do not count.
+    #[prost(message, optional, tag = "11")]
+    pub stock: ::core::option::Option<ThreadStock>,
+}
+/// What money is worth, and what skeins cost. Skeins are bought whole.
+#[derive(Clone, PartialEq, ::prost::Message)]
+pub struct MoneyWorth {
+    /// What a unit of money is worth, 0 or more: it is spent only where it lowers what is summed, as a
+    /// mean over all stitches, by at least this; in units of the formula, squared ones for squares.
+    #[prost(double, tag = "1")]
+    pub worth: f64,
+    /// Price of a skein where the table does not say. Absent: such threads are refused with
+    /// `NO_CHOICE_LEFT`. All prices must be of one currency.
+    #[prost(message, optional, tag = "2")]
+    pub skein_price: ::core::option::Option<Price>,
+    /// Meters of thread as sold in a skein where the table does not say, more than 0. Absent: such
+    /// threads are refused with `NO_CHOICE_LEFT`.
+    #[prost(double, optional, tag = "3")]
+    pub skein_meters: ::core::option::Option<f64>,
+    /// Meters of thread as sold that a stitch takes, more than 0. A strand of a blend takes half. The
+    /// same as that of the stock, where there is one. Required.
+    #[prost(double, tag = "4")]
+    pub meters_per_stitch: f64,
 }
 /// How far a search is.
 #[derive(Clone, Copy, PartialEq, ::prost::Message)]

@@ -9,7 +9,7 @@ use crate::color::Color;
 use crate::difference::{DeltaE, Difference, Formula};
 use crate::planner::KeepEdges;
 use crate::spectrum::{Lights, OverLights};
-use crate::table::{TableHash, TableId, ThreadRef};
+use crate::table::{Price, TableHash, TableId, ThreadRef};
 
 /// Which question the list answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -210,13 +210,51 @@ pub struct ReduceReport {
     pub weighing: Weighing,
     /// What a thread is worth.
     pub thread_worth: DeltaE,
+    /// What a unit of money is worth; 0 when money has no say.
+    pub money_worth: DeltaE,
     /// Threads of the list that are not owned.
     pub threads_to_get: usize,
-    /// What the search made small: the mean of what is summed and, where threads are worth
-    /// something, their worth for each thread to get.
+    /// How much of each thread is needed, by table and code; empty when amounts were not asked for.
+    pub needs: Vec<ThreadNeed>,
+    /// What the search made small: the mean of what is summed and, where threads or money are worth
+    /// something, their worth for each thread to get and each unit to pay.
     pub total: f64,
     /// No choice has a smaller total; `None` when no bound is known.
     pub bound: Option<f64>,
+}
+
+/// How much of a thread a palette takes, estimated from its stitches.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ThreadNeed {
+    /// The thread.
+    pub thread: ThreadRef,
+    /// Meters of thread as sold.
+    pub meters: f64,
+    /// Skeins, 1 or more; `None` where their length is not known.
+    pub skeins: Option<u64>,
+    /// What these skeins cost; `None` where that is not known, and for owned threads.
+    pub price: Option<Price>,
+    /// True for a thread that costs nothing.
+    pub owned: bool,
+    /// Meters that there are, where that is limited.
+    pub stock_meters: Option<f64>,
+}
+
+/// What skeins cost together and how many they are; `None` where that is not known of one that is
+/// not owned, or where they are of several currencies.
+#[must_use]
+pub fn to_pay(needs: &[ThreadNeed]) -> Option<(u64, Price)> {
+    let mut sum: Option<(u64, Price)> = None;
+    for need in needs.iter().filter(|need| !need.owned) {
+        let (skeins, price) = (need.skeins?, need.price?);
+        let (count, held) = sum.unwrap_or((0, Price { micros: 0, ..price }));
+        if held.currency != price.currency {
+            return None;
+        }
+        let micros = held.micros.saturating_add(price.micros);
+        sum = Some((count.saturating_add(skeins), Price { micros, ..price }));
+    }
+    sum
 }
 
 /// A table as it stood when the list was made.

@@ -9,6 +9,7 @@ mod curve;
 mod edges;
 mod evidence;
 mod joint;
+mod load;
 mod median;
 mod merge;
 mod meter;
@@ -16,13 +17,14 @@ mod model;
 mod reduce;
 mod seating;
 mod sight;
+mod stock;
 mod substitute;
 
 pub use contrast::KeepEdges;
 pub use convert::{ConvertOptions, MAX_DISTINCT, MAX_OWNED, MAX_PRICED, RangePrice, Supply};
 use meter::Meter;
 
-pub use reduce::ReduceOptions;
+pub use reduce::{Money, ReduceOptions};
 
 use crate::catalog::Catalog;
 use crate::change::{Answer, ChangeList};

@@ -6,6 +6,7 @@ mod color;
 mod light;
 mod matching;
 mod palette;
+mod reduction;
 mod tables;
 
 use std::fmt;
@@ -19,13 +20,12 @@ pub(super) use blends::{Subject, blend_options, blend_queries};
 use color::{adaptation, conditions, formula, limit, origin};
 pub(super) use color::{color, measure};
 use light::{illuminant, lights, spectrum};
-use matching::filter;
 pub(super) use matching::{
     Query, SeenColor, color_pairs, color_queries, color_query, match_options, thread_queries,
 };
-pub(super) use palette::{
-    ask, convert_options, merge_options, palette, reduce_options, substitute_options,
-};
+use matching::{filter, price};
+pub(super) use palette::{ask, convert_options, merge_options, palette, substitute_options};
+pub(super) use reduction::reduce_options;
 pub(super) use tables::{audit, entries, import_header, page_size, versions};
 
 /// Most queries or pairs in one request.

@@ -391,6 +391,19 @@ fn reduction(report: &change::ReduceReport) -> pb::ReduceReport {
         needed_thread_count: count32(report.threads_to_get),
         total: report.total,
         lower_bound: report.bound,
+        money_worth: report.money_worth.value(),
+        needs: report.needs.iter().map(need).collect(),
+    }
+}
+
+fn need(need: &change::ThreadNeed) -> pb::ThreadNeed {
+    pb::ThreadNeed {
+        thread: Some(thread_ref(&need.thread)),
+        meters: need.meters,
+        skein_count: need.skeins.map(count64),
+        price: need.price.map(price),
+        owned: need.owned,
+        stock_meters: need.stock_meters,
     }
 }
 

@@ -1,6 +1,9 @@
 //! How few threads: a tolerance, squares, what a thread is worth, lists of owned threads.
 //! It does not know how they are chosen.
 
+mod amounts;
+mod areas;
+
 use std::fs;
 
 use serde_json::Value;

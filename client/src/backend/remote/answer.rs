@@ -3,14 +3,15 @@
 
 mod blends;
 mod light;
+mod reduction;
 mod supply;
 mod tables;
 
 use std::sync::Arc;
 
 use dyekin_core::change::{
-    Change, Combined, EdgeReport, JointReport, Loosened, Proposed, Question, ReduceReport, Remark,
-    TableVersion, Totals, Weighing,
+    Change, Combined, EdgeReport, JointReport, Loosened, Proposed, Question, Remark, TableVersion,
+    Totals,
 };
 use dyekin_core::color::{AdaptationMethod, Trust};
 use dyekin_core::difference::{Application, Factors, Ratio};
@@ -343,28 +344,9 @@ pub(super) fn change_list(found: wire::ChangeList) -> Result<ChangeList> {
         totals: totals(found.totals.as_ref())?,
         edges: found.edges.as_ref().map(edges).transpose()?,
         joint: found.joint.as_ref().map(joint).transpose()?,
-        reduction: found.reduction.as_ref().map(reduction).transpose()?,
+        reduction: found.reduction.as_ref().map(reduction::report).transpose()?,
         ranges: found.ranges.as_ref().map(supply::ranges).transpose()?,
         own: found.own.map(supply::own).transpose()?,
-    })
-}
-
-fn reduction(found: &wire::ReduceReport) -> Result<ReduceReport> {
-    let weighing = match found.weighing() {
-        wire::Weighing::Unspecified => return Err(missing("weighing")),
-        wire::Weighing::Plain => Weighing::Plain,
-        wire::Weighing::Squared => Weighing::Squared,
-    };
-    let count = |count: Option<i32>| count.map(|count| number(count, "number of threads"));
-    Ok(ReduceReport {
-        max_threads: count(found.max_thread_count).transpose()?,
-        tolerance: found.tolerance_delta_e.map(delta_e).transpose()?,
-        fewest: count(found.fewest_thread_count).transpose()?,
-        weighing,
-        thread_worth: delta_e(found.thread_worth)?,
-        threads_to_get: number(found.needed_thread_count, "number of threads")?,
-        total: found.total,
-        bound: found.lower_bound,
     })
 }
 

@@ -8,7 +8,7 @@ use dyekin_core::difference::Application;
 use dyekin_core::nearest::{NearestOptions, ThreadFilter};
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, Keep, KeepEdges, RangePrice, ReduceOptions, Supply, ThreadStock,
+    Answered, Ask, Keep, KeepEdges, Money, RangePrice, ReduceOptions, Supply, ThreadStock,
 };
 use dyekin_core::spectrum::Lights;
 use dyekin_core::table::{Finish, Price, ReadOptions};
@@ -239,6 +239,15 @@ fn palette_color(part: &ChartColor) -> Result<wire::PaletteColor> {
     })
 }
 
+fn money(money: Money) -> wire::MoneyWorth {
+    wire::MoneyWorth {
+        worth: money.worth.value(),
+        skein_price: money.skein_price.map(price),
+        skein_meters: money.skein_meters,
+        meters_per_stitch: money.meters_per_stitch,
+    }
+}
+
 fn keep_edges(setting: KeepEdges) -> wire::KeepEdges {
     match setting {
         KeepEdges::Off => wire::KeepEdges::Off,
@@ -289,6 +298,8 @@ pub(super) fn reduction(
         weighing: weighing.into(),
         thread_worth: options.thread_worth.value(),
         owned_threads: options.owned.iter().map(thread_ref).collect(),
+        money: options.money.map(money),
+        stock: options.stock.as_ref().map(stock),
         keep_edges: keep_edges(options.keep_edges).into(),
         keep_shading_areas: options.keep_shading.clone(),
     })

@@ -1,11 +1,11 @@
 //! How good a reduction is, in words: what no other threads do, or how far from the best it may be.
 //! It does not prove anything.
 
-use dyekin_core::change::{Combined, Question, ReduceReport, Weighing};
+use dyekin_core::change::{Combined, Question, ReduceReport, ThreadNeed, Weighing, to_pay};
 use dyekin_core::{ChangeList, DeltaE};
 
 use super::{Told, combined_gap_percent, gap_percent};
-use crate::report::counted;
+use crate::report::{counted, text};
 
 /// Largest gap, in percent, that is worth saying without being asked. House choice.
 const GAP_WORTH_SAYING: f64 = 25.0;
@@ -32,6 +32,10 @@ pub(super) fn said(told: &Told<'_>) -> Option<String> {
         said.extend(gap.map(|gap| format!("At most {} % from the best possible.", shown_gap(gap))));
     }
     said.extend(report.and_then(|report| to_get(report, list.totals.threads_after)));
+    said.extend(report.and_then(|report| to_pay(&report.needs)).map(|(skeins, price)| {
+        let skeins = counted(skeins, "skein", "skeins");
+        format!("{skeins} to buy for {}.", text::price(price))
+    }));
     if told.details {
         said.extend(bound(list));
         said.extend(list.totals.combined.as_ref().map(|combined| {
@@ -83,7 +87,7 @@ fn best(list: &ChangeList) -> String {
         Weighing::Plain => "",
         Weighing::Squared => " by squared differences",
     };
-    if report.thread_worth > DeltaE::default() {
+    if is_priced(report) {
         return format!("No other choice is worth more{by}.");
     }
     match report.tolerance {
@@ -95,8 +99,33 @@ fn best(list: &ChangeList) -> String {
 /// How many threads are not owned, where some are.
 fn to_get(report: &ReduceReport, all: usize) -> Option<String> {
     let owned = all.checked_sub(report.threads_to_get).filter(|owned| *owned > 0)?;
-    let is_priced = report.thread_worth > DeltaE::default();
-    is_priced.then(|| format!("Of the {all} threads you own {owned}."))
+    is_priced(report).then(|| format!("Of the {all} threads you own {owned}."))
+}
+
+fn is_priced(report: &ReduceReport) -> bool {
+    report.thread_worth > DeltaE::default() || report.money_worth > DeltaE::default()
+}
+
+/// How much of each thread is needed, a line each.
+pub(super) fn needs(list: &ChangeList) -> Vec<String> {
+    let needs = list.reduction.as_ref().map_or(&[] as &[_], |report| &report.needs);
+    let line = |need: &ThreadNeed| {
+        let mut said = format!("{}: {:.1} m", text::thread_name(&need.thread, ""), need.meters);
+        if let Some(skeins) = need.skeins {
+            said.push_str(&format!(", {}", counted(skeins, "skein", "skeins")));
+        }
+        if let Some(price) = need.price {
+            said.push_str(&format!(", {}", text::price(price)));
+        }
+        if need.owned {
+            said.push_str(", owned");
+        }
+        if let Some(meters) = need.stock_meters {
+            said.push_str(&format!("; {meters:.1} m are there"));
+        }
+        said
+    };
+    needs.iter().map(line).collect()
 }
 
 fn bound(list: &ChangeList) -> Option<String> {
@@ -136,6 +165,8 @@ mod tests {
             weighing: Weighing::Plain,
             thread_worth: DeltaE::default(),
             threads_to_get: 9,
+            money_worth: DeltaE::default(),
+            needs: Vec::new(),
             total: 1.0,
             bound: Some(1.0),
         }

@@ -164,8 +164,10 @@ impl Gather<'_, '_, '_> {
                 false => self.nearest(*color, weight, each.min(MAX_COUNT), meter)?,
             };
             rows.push(row);
-            // Whether a thread that no list holds is within the tolerance would be a guess.
-            let is_guess = self.options.tolerance.is_some() && left_out.least.is_finite();
+            // Whether a thread that no list holds is within the tolerance, or holds enough, would be
+            // a guess.
+            let must_know = self.options.tolerance.is_some() || self.options.counts_amounts();
+            let is_guess = must_know && left_out.least.is_finite();
             is_whole &= !is_guess;
             beyond.push(if is_guess { Beyond::NOTHING } else { left_out });
         }

@@ -1,17 +1,19 @@
 //! Few threads for a whole palette, with a bound on how much better they could be.
 //! It does not know the chart.
 
+mod amounts;
+mod limited;
 mod options;
 mod refusal;
 mod seats;
 
-pub use options::ReduceOptions;
+pub use options::{Money, ReduceOptions};
 pub(super) use refusal::can_be_served;
 
 use std::collections::BTreeSet;
 
 use super::Ask;
-use super::case::{Candidate, Case, Wish};
+use super::case::{Candidate, Case, Wish, find};
 use super::contrast::{Contrast, Terms};
 use super::evidence::{self, Outcome, RUNNERS_UP};
 use super::median::{self, Effort, Pace, Solution};
@@ -19,8 +21,9 @@ use super::meter::Meter;
 use super::model::{Limits, Reduction, prices, weighed};
 use crate::catalog::Catalog;
 use crate::change::{ChangeList, Combined, Question, ReduceReport};
-use crate::error::Result;
+use crate::error::{Place, Result};
 use crate::palette::PaletteSummary;
+use amounts::Amounts;
 use seats::Plain;
 
 /// What one answer is worth: one to two seconds of a core when nothing closes sooner.
@@ -51,20 +54,32 @@ pub(super) fn run_within(
     meter: &mut Meter<'_>,
 ) -> Result<ChangeList> {
     options.check()?;
+    check_owned(catalog, options)?;
     let case = Case::new(catalog, palette, ask, meter)?;
     let terms = Terms { keep: options.keep_edges, shading: &options.keep_shading };
     let contrast = Contrast::new(&case, terms, meter)?;
     let mut reduction = Reduction::new(&case, options, limits, meter)?;
     can_be_served(&case, &reduction, options, meter)?;
-    let settled = settled(&case, &reduction, options)?;
+    let settled = settled_mean(&case, options)?;
     let (effort, share) = match contrast {
         None => (EFFORT, 1.0),
         Some(_) => (EFFORT_AT_FIRST, 1.0 - EDGES_PART),
     };
     let told = options.is_mean().then_some(settled);
     let mut pace = Listened { meter, settled: told, share, fraction: 0.0 };
-    let (solution, fewest) = solve((&mut reduction, options), effort, &mut pace)?;
-    let plain = Plain { case: &case, reduction: &reduction, solution: &solution, settled };
+    let amounts = Amounts::of(catalog, options)?;
+    let counted = amounts.as_ref().filter(|_| options.counts_amounts());
+    let (solution, fewest) = match counted {
+        Some(amounts) => limited::choose(&case, &mut reduction, (options, amounts), &mut pace)?,
+        None => solve((&mut reduction, options), effort, &mut pace)?,
+    };
+    let plain = Plain {
+        case: &case,
+        reduction: &reduction,
+        solution: &solution,
+        settled,
+        may_stay: counted.is_none(),
+    };
     let chosen = plain.chosen(contrast.as_ref(), meter)?;
     let after = after(&case, &reduction, &chosen.columns);
     let bound = reduction.is_whole.then_some(settled + solution.bound);
@@ -87,7 +102,9 @@ pub(super) fn run_within(
         fewest,
         weighing: options.weighing,
         thread_worth: options.thread_worth,
+        money_worth: options.money_worth(),
         threads_to_get: to_get(options, &after),
+        needs: amounts.map(|amounts| amounts.needs(&case, &after)).unwrap_or_default(),
         total: settled + chosen.rows,
         bound,
     };
@@ -114,10 +131,19 @@ pub(super) fn best_threads<'c>(
     let options = ReduceOptions::at_most(max_threads);
     let mut reduction = Reduction::new(case, &options, Limits::USUAL, meter)?;
     can_be_served(case, &reduction, &options, meter)?;
-    let settled = Some(settled(case, &reduction, &options)?);
+    let settled = Some(settled_mean(case, &options)?);
     let mut pace = Listened { meter, settled, share: 1.0, fraction: 0.0 };
     let (found, _) = solve((&mut reduction, &options), EFFORT, &mut pace)?;
     Ok(found.open.iter().filter_map(|column| reduction.threads.get(*column)).copied().collect())
+}
+
+/// Refuses owned threads that no table has.
+fn check_owned(catalog: &Catalog, options: &ReduceOptions) -> Result<()> {
+    for (place, name) in options.owned.iter().enumerate() {
+        let field = || Place::field(format!("owned_threads[{place}]"));
+        find(catalog, name).map_err(|error| error.at(field()))?;
+    }
+    Ok(())
 }
 
 /// Opens threads by stitches alone: the best of those asked for, or of the fewest, which are counted
@@ -136,7 +162,12 @@ fn solve(
         None => median::solve(&reduction.problem, effort, pace)?,
     };
     match found {
-        median::Outcome::Found(solution) => Ok((solution, fewest.map(|fewest| fewest.at_least))),
+        median::Outcome::Found(solution) => {
+            let beside: f64 = prices(options, &reduction.beside).iter().sum();
+            let (total, bound) = (solution.total + beside, solution.bound + beside);
+            let solution = Solution { total, bound, ..solution };
+            Ok((solution, fewest.map(|fewest| fewest.at_least)))
+        }
         median::Outcome::Impossible { fewest, at_least } => {
             Err(refusal::too_few(options, reduction, fewest, at_least))
         }
@@ -210,9 +241,9 @@ impl Pace for Counted<'_, '_, '_> {
     }
 }
 
-/// What keeps and answers settle of what is made small.
-fn settled(case: &Case<'_, '_>, reduction: &Reduction<'_>, options: &ReduceOptions) -> Result<f64> {
-    let mut sum = prices(options, &reduction.beside).iter().sum();
+/// What colors add to what is summed that keeps and answers settle.
+fn settled_mean(case: &Case<'_, '_>, options: &ReduceOptions) -> Result<f64> {
+    let mut sum = 0.0;
     let colors = case.palette.colors().iter().enumerate().zip(case.weights());
     for (((place, color), weight), wish) in colors.zip(&case.wishes) {
         if let Wish::Fixed(threads) = wish {

@@ -171,6 +171,7 @@ fn small_palettes_get_the_optimum_and_a_bound_that_never_passes_it() {
 }
 
 mod adapting;
+mod amounts;
 mod contrast;
 mod conversion;
 mod curving;

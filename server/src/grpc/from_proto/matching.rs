@@ -34,7 +34,7 @@ fn finish(wire: &i32, path: Path<'_>, problems: &mut Problems) -> Option<Finish>
     }
 }
 
-fn price(wire: &pb::Price, path: Path<'_>, problems: &mut Problems) -> Option<Price> {
+pub(super) fn price(wire: &pb::Price, path: Path<'_>, problems: &mut Problems) -> Option<Price> {
     if wire.amount_micros < 0 {
         let path = path.field("amount_micros");
         problems.bad(

@@ -2,11 +2,11 @@
 //! It does not know what is asked about them.
 
 use dyekin_core::PaletteSummary;
-use dyekin_core::change::{Answer, Weighing};
+use dyekin_core::change::Answer;
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS, Neighbors, Side};
 use dyekin_core::planner::{
-    Answered, Ask, ConvertOptions, Keep, KeepEdges, MAX_MISSING, MAX_OWNED, MAX_STOCKED,
-    MergeOptions, RangePrice, ReduceOptions, SubstituteOptions, Supply, ThreadStock,
+    Answered, Ask, ConvertOptions, Keep, MAX_MISSING, MAX_OWNED, MAX_STOCKED, MergeOptions,
+    RangePrice, SubstituteOptions, Supply, ThreadStock,
 };
 use dyekin_proto::v1 as pb;
 
@@ -176,83 +176,12 @@ pub(in crate::grpc) fn ask(
     })
 }
 
-fn max_threads(wire: i32, problems: &mut Problems) -> Option<Option<usize>> {
-    let count = usize::try_from(wire).ok().filter(|count| *count <= MAX_COLORS);
-    if count.is_none() {
-        let path = Path::Top("max_thread_count");
-        problems.bad(path, wire, "a number of threads is 1 to 4096", "say how many threads");
-    }
-    count.map(|count| Some(count).filter(|count| *count > 0))
-}
-
-fn weighing(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<Weighing> {
-    match pb::Weighing::try_from(wire) {
-        Ok(pb::Weighing::Unspecified | pb::Weighing::Plain) => Some(Weighing::Plain),
-        Ok(pb::Weighing::Squared) => Some(Weighing::Squared),
-        Err(_) => {
-            problems.bad(path, wire, "no known weighing", "use a value of the contract");
-            None
-        }
-    }
-}
-
-/// What a reduction is asked for.
-pub(in crate::grpc) fn reduce_options(
-    wire: &pb::ReducePaletteRequest,
-    problems: &mut Problems,
-) -> Option<ReduceOptions> {
-    let most = max_threads(wire.max_thread_count, problems);
-    let tolerance = limit(wire.tolerance_delta_e, Path::Top("tolerance_delta_e"), problems);
-    let worth = limit(Some(wire.thread_worth), Path::Top("thread_worth"), problems);
-    let weighing = weighing(wire.weighing, Path::Top("weighing"), problems);
-    let owned = Path::Top("owned_threads");
-    let fits = problems.within(owned, "owned threads", wire.owned_threads.len(), MAX_OWNED);
-    fits.then_some(())?;
-    let owned = thread_refs(&wire.owned_threads, owned, problems);
-    let is_mean = weighing == Some(Weighing::Plain) && wire.thread_worth <= 0.0;
-    let keep_edges = keep_edges((wire.keep_edges, is_mean), Path::Top("keep_edges"), problems);
-    let shading = Path::Top("keep_shading_areas");
-    let count = wire.keep_shading_areas.len();
-    problems.within(shading, "areas in one request", count, MAX_COLORS).then_some(())?;
-    let shading = each(&wire.keep_shading_areas, shading, problems, |name, path, problems| {
-        label(name, path, problems)
-    });
-    Some(ReduceOptions {
-        max_threads: most?,
-        tolerance: tolerance?,
-        weighing: weighing?,
-        thread_worth: worth?.unwrap_or_default(),
-        owned: owned?,
-        keep_edges: keep_edges?,
-        keep_shading: shading?,
-    })
-}
-
 fn thread_count(wire: i32, path: Path<'_>, problems: &mut Problems) -> Option<usize> {
     let count = usize::try_from(wire).ok().filter(|count| (1..=MAX_COLORS).contains(count));
     if count.is_none() {
         problems.bad(path, wire, "a number of threads is 1 to 4096", "say how many threads");
     }
     count
-}
-
-/// The setting; what it is by default depends on whether the mean difference is made small.
-fn keep_edges(
-    (wire, is_mean): (i32, bool),
-    path: Path<'_>,
-    problems: &mut Problems,
-) -> Option<KeepEdges> {
-    match pb::KeepEdges::try_from(wire) {
-        Ok(pb::KeepEdges::Unspecified) if !is_mean => Some(KeepEdges::Off),
-        Ok(pb::KeepEdges::Unspecified | pb::KeepEdges::Normal) => Some(KeepEdges::Normal),
-        Ok(pb::KeepEdges::Off) => Some(KeepEdges::Off),
-        Ok(pb::KeepEdges::Low) => Some(KeepEdges::Low),
-        Ok(pb::KeepEdges::High) => Some(KeepEdges::High),
-        Err(_) => {
-            problems.bad(path, wire, "no such setting", "say off, low, normal or high");
-            None
-        }
-    }
 }
 
 pub(in crate::grpc) fn merge_options(
@@ -290,7 +219,10 @@ pub(in crate::grpc) fn substitute_options(
 }
 
 /// Lengths of thread; whether they are lengths is for the planner to say.
-fn stock(wire: Option<&pb::ThreadStock>, problems: &mut Problems) -> Option<Option<ThreadStock>> {
+pub(super) fn stock(
+    wire: Option<&pb::ThreadStock>,
+    problems: &mut Problems,
+) -> Option<Option<ThreadStock>> {
     let Some(wire) = wire else { return Some(None) };
     let path = Path::Top("stock");
     let threads = path.field("threads");

@@ -62,6 +62,33 @@ impl Cells {
         self.by_row.list(row)
     }
 
+    /// How many columns can serve a row.
+    pub(in crate::planner) fn row_len(&self, row: usize) -> usize {
+        self.by_row.list_len(row)
+    }
+
+    /// What a row pays for a column; `None` where that cannot serve it.
+    pub(in crate::planner) fn cost(&self, row: usize, column: usize) -> Option<f64> {
+        self.by_column.cost(column, name(row))
+    }
+
+    /// The same cells without those that are not wanted.
+    pub(in crate::planner) fn only(&self, wanted: impl Fn(usize, usize) -> bool) -> Self {
+        let of_row = |row| {
+            let cells = self.row(row).filter(|(_, column)| wanted(row, *column));
+            cells.map(|(cost, column)| (cost, name(column))).collect()
+        };
+        let rows = (0..self.rows()).map(of_row).collect();
+        Self::new(self.columns(), rows, self.beyond.clone())
+    }
+
+    /// The same cells at no cost.
+    pub(in crate::planner) fn free_of_cost(&self) -> Self {
+        let free = |row| self.row(row).map(|(_, column)| (0.0, name(column))).collect();
+        let rows = (0..self.rows()).map(free).collect();
+        Self::new(self.columns(), rows, self.beyond.clone())
+    }
+
     /// The cells of a column, by row.
     pub(in crate::planner) fn column(&self, column: usize) -> impl Iterator<Item = (f64, usize)> {
         self.by_column.list(column)
@@ -140,6 +167,14 @@ impl Lists {
         let costs = self.costs.get(range.clone()).unwrap_or_default();
         let others = self.others.get(range).unwrap_or_default();
         costs.iter().zip(others).map(|(cost, other)| (*cost, *other as usize))
+    }
+
+    /// The cost of one cell of a list that is in the order of the other side.
+    fn cost(&self, place: usize, other: u32) -> Option<f64> {
+        let range = self.range(place);
+        let others = self.others.get(range.clone()).unwrap_or_default();
+        let at = others.binary_search(&other).ok()?;
+        self.costs.get(range.start + at).copied()
     }
 
     /// The same cells without those whose other side is not wanted.

@@ -76,11 +76,13 @@ pub(super) fn too_few(
 ) -> Error {
     let said = if at_least > reduction.problem.most { "no" } else { "found no" };
     let most = options.max_threads.unwrap_or(usize::MAX);
+    let threads = if most == 1 { "thread".to_owned() } else { format!("{most} threads") };
+    let verb = if most == 1 { "keeps" } else { "keep" };
     let reason = match options.tolerance {
         Some(tolerance) => {
-            format!("{said} {most} threads keep every color within {}", tolerance.value())
+            format!("{said} {threads} {verb} every color within {}", tolerance.value())
         }
-        None => format!("{said} {most} threads that the answers leave to every color"),
+        None => format!("{said} {threads} that the answers leave to every color"),
     };
     let nearest = match (fewest, options.tolerance) {
         (Some(fewest), Some(_)) => format!(

@@ -16,6 +16,8 @@ pub(super) struct Plain<'p, 'a, 'c> {
     pub(super) solution: &'p Solution,
     /// What keeps and answers settle of what is made small.
     pub(super) settled: f64,
+    /// True when a color may stay in its own thread beside an equal one.
+    pub(super) may_stay: bool,
 }
 
 /// The columns that were chosen in the end.
@@ -68,6 +70,7 @@ impl Plain<'_, '_, '_> {
         let mut columns = Vec::with_capacity(solution.seats.len());
         for (row, (place, seat)) in reduction.colors.iter().zip(&solution.seats).enumerate() {
             let own = own_column(case, reduction, solution, row, *place);
+            let own = own.filter(|_| self.may_stay);
             let listed = own.unwrap_or(*seat);
             columns.push(match listed < reduction.threads.len() {
                 true => listed,

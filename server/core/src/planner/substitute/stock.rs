@@ -3,14 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use super::super::case::{Candidate, Case, find, whole};
-use super::super::{MAX_STOCKED, SubstituteOptions};
+use super::super::case::{Candidate, Case, whole};
+use super::super::{SubstituteOptions, stock};
 use super::gap::Gap;
-use crate::error::{Error, ErrorKind, Place, Result};
+use crate::error::Result;
 use crate::table::ThreadRef;
-
-/// The field of a request that tells the stock.
-const FIELD: &str = "stock";
 
 /// Lengths are equal when they differ by less, in meters.
 const EQUAL: f64 = 1e-9;
@@ -30,27 +27,8 @@ impl Lengths {
         gaps: &[Gap<'_>],
         options: &SubstituteOptions,
     ) -> Result<Option<Self>> {
-        let Some(stock) = &options.stock else { return Ok(None) };
-        if stock.meters.len() > MAX_STOCKED {
-            let (found, limit) = (stock.meters.len() as u64, MAX_STOCKED as u64);
-            let what = "threads in one stock".to_owned();
-            let place = Place::field(format!("{FIELD}.threads"));
-            return Err(Error::new(ErrorKind::OverLimit { what, found, limit }).at(place));
-        }
-        if !stock.meters_per_stitch.is_finite() || stock.meters_per_stitch <= 0.0 {
-            let value = stock.meters_per_stitch;
-            return Err(bad(value, "a stitch takes more than no thread", "meters_per_stitch"));
-        }
-        let mut meters: BTreeMap<ThreadRef, f64> = BTreeMap::new();
-        for (place, (name, length)) in stock.meters.iter().enumerate() {
-            let field = format!("threads[{place}]");
-            if !length.is_finite() || *length < 0.0 {
-                return Err(bad(*length, "a length is 0 or more", &format!("{field}.meters")));
-            }
-            let at = Place::field(format!("{FIELD}.{field}"));
-            let thread = find(case.catalog, name).map_err(|error| error.at(at))?;
-            *meters.entry(thread.name()).or_default() += length;
-        }
+        let Some(held) = &options.stock else { return Ok(None) };
+        let meters = stock::lengths(case.catalog, held)?;
         let mut used: BTreeMap<ThreadRef, f64> = BTreeMap::new();
         for color in case.palette.colors() {
             let each = whole(color.stitches) / whole(color.threads.len().max(1) as u64);
@@ -59,7 +37,7 @@ impl Lengths {
                 *used.entry(name.clone()).or_default() += each;
             }
         }
-        Ok(Some(Self { meters, used, per_stitch: stock.meters_per_stitch }))
+        Ok(Some(Self { meters, used, per_stitch: held.meters_per_stitch }))
     }
 
     /// Meters of a thread that a gap needs beside what it is used for.
@@ -86,11 +64,4 @@ impl Lengths {
         let own = gap.weight * whole(case.palette.stitches()) * self.per_stitch;
         format!("{own:.1} m")
     }
-}
-
-fn bad(value: f64, reason: &str, field: &str) -> Error {
-    let remedy = "write meters, such as 0.01".to_owned();
-    let (value, reason) = (value.to_string(), reason.to_owned());
-    Error::new(ErrorKind::BadValue { value, reason, remedy })
-        .at(Place::field(format!("{FIELD}.{field}")))
 }

@@ -109,7 +109,11 @@ fn a_number_of_threads_and_a_tolerance_are_met_together_or_the_nearest_is_named(
                 match (1..=8).find(|most| small.least(*most).is_some()) {
                     Some(fewest) => {
                         let tolerance = tolerance.value();
-                        let said = format!("no {most} threads keep every color within {tolerance}");
+                        let threads = match most {
+                            1 => "no thread keeps".to_owned(),
+                            _ => format!("no {most} threads keep"),
+                        };
+                        let said = format!("{threads} every color within {tolerance}");
                         assert_eq!(error.to_string(), said, "{seed}");
                         let hint = format!("ask for {fewest}, or allow a larger difference");
                         assert_eq!(error.hint().unwrap(), hint, "{seed}");
