@@ -2,6 +2,7 @@
 //! It does not know whether what was typed makes sense: `settings` checks that.
 
 mod change;
+mod check;
 mod clean;
 mod few;
 mod picture;
@@ -15,6 +16,7 @@ use dyekin_core::color::AdaptationMethod;
 use dyekin_core::planner::KeepEdges;
 
 pub(crate) use change::{ApplyArgs, UndoArgs};
+pub(crate) use check::CheckArgs;
 pub(crate) use clean::CleanArgs;
 pub(crate) use few::{AmountArgs, FewArgs};
 pub(crate) use picture::PictureArgs;
@@ -26,7 +28,8 @@ Three ways in:
     dyekin substitute CHART --table FILE --missing CODE -o OUT
   too many colors
     dyekin reduce CHART --table FILE --threads N -o OUT
-  before I sell: what is near-identical; real threads and a key; clean edges
+  before I sell: what to mend; what is near-identical; real threads and a key; clean edges
+    dyekin check CHART --table FILE
     dyekin merge CHART --table FILE
     dyekin convert CHART --table FILE -o OUT --key FILE
     dyekin clean CHART --table FILE -o OUT
@@ -58,6 +61,7 @@ pub(crate) enum Command {
     Reduce(ReduceArgs),
     Substitute(SubstituteArgs),
     Convert(ConvertArgs),
+    Check(CheckArgs),
     Clean(CleanArgs),
     Apply(ApplyArgs),
     Undo(UndoArgs),

@@ -5,6 +5,7 @@ mod apply;
 mod apply_stitches;
 mod blend;
 mod chart_work;
+mod check;
 mod clean;
 mod compare;
 mod convert;
@@ -95,6 +96,7 @@ fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
         Command::Reduce(typed) => reduce::run(typed, printer),
         Command::Substitute(typed) => substitute::run(typed, printer),
         Command::Convert(typed) => convert::run(typed, printer),
+        Command::Check(typed) => check::run(typed, printer),
         Command::Clean(typed) => clean::run(typed, printer),
         Command::Apply(typed) => apply::run(typed, printer),
         Command::Undo(typed) => undo::run(typed, printer),
@@ -111,6 +113,7 @@ fn show(command: &Command) -> ShowArgs {
         Command::Reduce(typed) => typed.plan.show,
         Command::Substitute(typed) => typed.plan.show,
         Command::Convert(typed) => typed.plan.show,
+        Command::Check(typed) => typed.show,
         Command::Clean(typed) => typed.show,
         Command::Apply(typed) => typed.show,
         Command::Undo(typed) => typed.show,

@@ -11,6 +11,7 @@ mod asked;
 pub mod backend;
 pub mod change_file;
 pub mod chart;
+pub mod check;
 pub mod clean;
 mod cli;
 mod commands;

@@ -2,6 +2,7 @@
 //! It does not know where the words go.
 
 pub(crate) mod changes;
+pub(crate) mod check;
 pub(crate) mod clean;
 pub(crate) mod curve;
 pub(crate) mod json;

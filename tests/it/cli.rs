@@ -4,6 +4,7 @@
 mod adapted;
 mod back;
 mod blends;
+mod check;
 mod clean;
 mod edges;
 mod few;

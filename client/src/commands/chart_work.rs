@@ -380,7 +380,7 @@ fn no_such_color(text: &str) -> Error {
 }
 
 /// True for a file that may hold bare codes: neither a picture nor JSON.
-fn has_codes(bytes: &[u8]) -> bool {
+pub(super) fn has_codes(bytes: &[u8]) -> bool {
     let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace() && **byte < 0x80);
     !chart::is_picture(bytes) && first != Some(&b'{')
 }

@@ -12,8 +12,12 @@ use crate::failure::Failure;
 
 /// Text broken into lines of at most `width` columns; lines after the first are indented.
 pub(crate) fn wrap(text: &str, width: usize, indent: usize) -> Vec<String> {
+    wrap_behind(String::new(), text, width, indent)
+}
+
+/// Text broken into lines, the first of which begins with what is there already.
+fn wrap_behind(mut line: String, text: &str, width: usize, indent: usize) -> Vec<String> {
     let mut lines = Vec::new();
-    let mut line = String::new();
     for word in text.split_whitespace() {
         let start = line.is_empty() || line.trim().is_empty();
         if !start && line.width() + 1 + word.width() > width {
@@ -34,6 +38,15 @@ pub(crate) fn wrap(text: &str, width: usize, indent: usize) -> Vec<String> {
 pub(crate) fn wrap_indented(text: &str, width: usize, indent: usize) -> Vec<String> {
     let inner = width.saturating_sub(indent);
     wrap(text, inner, 0).into_iter().map(|line| format!("{}{line}", " ".repeat(indent))).collect()
+}
+
+/// The same, with the first line and the others indented by different widths.
+pub(crate) fn wrap_hanging(
+    text: &str,
+    width: usize,
+    (first, others): (usize, usize),
+) -> Vec<String> {
+    wrap_behind(" ".repeat(first), text, width, others)
 }
 
 /// Rows of cells as lines. When a row does not fit the width, each row becomes a short block: its

@@ -170,6 +170,18 @@ fn tables_are_answered_as_the_schema_says() {
 }
 
 #[test]
+fn notes_are_answered_as_the_schema_says() {
+    let found = answer("check", &["check", check::MILL, "--table", check::STALL]);
+    assert!(found["notes"].as_array().unwrap().len() > 10);
+    assert!(found["notes"].as_array().unwrap().iter().all(|note| note["words"].is_string()));
+    let strays = answer("check", &["check", "data/cli/buoy.png", "--cloth", "#ffffff"]);
+    let is_stray = |note: &Value| note["code"] == "stray-edges";
+    assert!(strays["notes"].as_array().unwrap().iter().any(is_stray));
+    answer("check", &["check", "data/cli/bridge-key.csv", "--table", POND]);
+    answer("check", &["check", BRIDGE, "--table", POND]);
+}
+
+#[test]
 fn audits_and_comparisons_are_answered_as_the_schema_says() {
     let steps = "data/cli/steps.csv";
     let audit = answer("audit", &["table", "audit", steps, "--gap", "20"]);
