@@ -38,7 +38,7 @@ fn main() {
     for formula in Formula::PRESETS.into_iter().filter(wanted) {
         for (name, queries) in kinds() {
             let [median, high, most] = times(&catalog, formula, &queries);
-            println!("{formula:24} {name:28} {median:8.0} {high:8.0} {most:8.0}");
+            println!("{:24} {name:28} {median:8.0} {high:8.0} {most:8.0}", formula.to_string());
         }
     }
 }

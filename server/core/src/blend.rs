@@ -245,12 +245,12 @@ impl<'c, 'o> Blender<'c, 'o> {
     ///   [`MAX_ALL_THREADS`] of all tables.
     pub fn new(catalog: &'c Catalog, options: &'o BlendOptions) -> Result<Self> {
         check_parts(&options.parts)?;
-        let (mut shelves, mut all) = (Vec::new(), 0);
+        let (mut shelves, mut all, leaf) = (Vec::new(), 0, search::leaf(options.formula));
         for held in catalog.choose(&options.tables)? {
             let strands = strands(held, &options.filter)?;
             all += strands.len();
             within("threads of all tables to blend", all, MAX_ALL_THREADS)?;
-            shelves.push(Shelf { held, tree: Tree::new(strands) });
+            shelves.push(Shelf { held, tree: Tree::new(strands, leaf) });
         }
         Ok(Self { shelves, options })
     }

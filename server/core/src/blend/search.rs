@@ -5,20 +5,24 @@
 //!    best pair follow until they gain nothing: the worst pair of those kept gives the reach.
 //! 2. A quadratic form that no color within reach falls below (`index::Quadratic`) is a lower bound
 //!    for a box of CIELAB, and two boxes of threads have a box of mixes (`tree`).
+//!    Where the reach is long that form is weak, and a formula may say more of a box (`index::ring`).
 //! 3. Pairs of boxes are halved, the nearer half first, and dropped once their bound is above the
 //!    reach.
-//! 4. The pairs of two leaves get the form, a bound, then the formula, and the reach shrinks.
+//! 4. The pairs of two leaves get the form, a bound, then the formula, and the reach shrinks. For
+//!    CIEDE2000 a leaf is a block, whose mixes with one thread are measured at once (`index::mixes`):
+//!    that costs so little that far outside the colors of a table, where no bound helps, measuring
+//!    all pairs is quick enough.
 
 use std::cmp::Ordering;
+use std::ops::Range;
 
-use super::tree::{Node, Strand, Tree};
+use super::tree::{Node, Strand, Tree, nearly_compressed};
 use super::{BlendOptions, Parts, average, lab};
 use crate::catalog::near::Part;
 use crate::color::Lab;
-use crate::color::xyz::compressed;
-use crate::difference::{DeltaE, Pair};
+use crate::difference::{DeltaE, Formula, Pair};
 use crate::error::{Error, ErrorKind, Result};
-use crate::index::{Around, Quadratic, Tally, with_room};
+use crate::index::{Around, Lights, Mixer, Quadratic, Tally, with_room};
 use crate::table::Thread;
 use crate::watch::Watch;
 
@@ -30,6 +34,14 @@ const TIGHTER: f64 = 0.8;
 
 /// Bounds taken between two looks at the watch.
 const POLL: u64 = 256;
+
+/// Most threads of a leaf where pairs are taken one by one. Measured: 2 and 8 cost more.
+const LEAF: usize = 4;
+
+/// Most threads of a leaf under a formula.
+pub(super) fn leaf(formula: Formula) -> usize {
+    if matches!(formula, Formula::Ciede2000(_)) { Lights::BLOCK } else { LEAF }
+}
 
 /// What is asked of one table.
 #[derive(Clone, Copy, Debug)]
@@ -53,6 +65,22 @@ impl Question {
 
     fn takes(&self, strand: &Strand<'_>) -> bool {
         self.without != Some(strand.row)
+    }
+}
+
+/// The place of one thread of pairs, with whether it comes first.
+#[derive(Clone, Copy, Debug)]
+enum Side {
+    First(usize),
+    Second(usize),
+}
+
+impl Side {
+    fn pair(self, other: usize) -> (usize, usize) {
+        match self {
+            Self::First(one) => (one, other),
+            Self::Second(one) => (other, one),
+        }
     }
 }
 
@@ -83,9 +111,14 @@ pub(super) struct Search<'t, 'c, 'o> {
     options: &'o BlendOptions,
     watch: &'o dyn Watch,
     around: Around,
+    mixer: Option<Mixer>,
+    /// Places of a block that are still to be scored.
+    open: Vec<u32>,
     /// The form, and the squared reach that it was made for.
     form: (Quadratic, f64),
     best: Vec<Found<'c>>,
+    /// The squared difference above which nothing matters.
+    cut: f64,
     tally: Tally,
 }
 
@@ -100,8 +133,9 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
         let range = tree.lightness().unwrap_or_else(|| (standard.l(), standard.l()));
         let around = Around::new(standard, options.formula, range);
         let form = (around.quadratic(f64::INFINITY), f64::INFINITY);
-        let (best, tally) = (Vec::new(), Tally::default());
-        Self { tree, question, options, watch, around, form, best, tally }
+        let (mixer, open) = (around.mixer(), Vec::new());
+        let (best, cut, tally) = (Vec::new(), f64::INFINITY, Tally::default());
+        Self { tree, question, options, watch, around, mixer, open, form, best, cut, tally }
     }
 
     /// The best pairs in order, at most as many as asked for; beyond the limit only the nearest one
@@ -133,9 +167,8 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
         };
         let mut pair = (nearest, nearest, parts);
         for _ in 0..ROUNDS {
-            for other in 0..strands.len() {
-                self.consider(pair.0, other, pair.2)?;
-                self.consider(other, pair.1, pair.2)?;
+            for side in [Side::First(pair.0), Side::Second(pair.1)] {
+                self.beside(side, 0..strands.len(), pair.2)?;
             }
             let place = |row: usize| strands.iter().position(|strand| strand.row == row);
             let found = self
@@ -181,7 +214,7 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
         }
         order.sort_by(|left, right| left.0.total_cmp(&right.0));
         for (least, pair) in order {
-            let Some(pair) = pair.filter(|_| least <= self.cut()) else { return Ok(()) };
+            let Some(pair) = pair.filter(|_| least <= self.cut) else { return Ok(()) };
             self.sweep(pair, parts)?;
         }
         Ok(())
@@ -189,11 +222,15 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
 
     /// Step 2.
     fn least(&mut self, (one, other): (usize, usize), parts: Parts) -> Result<f64> {
-        self.count()?;
+        self.count(1)?;
         let least = match (self.tree.node(one), self.tree.node(other)) {
             (Some(first), Some(second)) => {
                 let (low, high) = first.bounds.mixed(&second.bounds, parts.share()).lab();
-                self.form().least(low, high)
+                let least = self.form().least(low, high);
+                if least > self.cut {
+                    return Ok(least);
+                }
+                least.max(self.around.within(low, high))
             }
             _ => f64::INFINITY,
         };
@@ -204,37 +241,81 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
         let same = first.places == second.places && parts == Parts::OneAndOne;
         for one in first.places.clone() {
             let start = if same { one + 1 } else { second.places.start };
-            for other in start..second.places.end {
-                self.consider(one, other, parts)?;
-            }
+            self.beside(Side::First(one), start..second.places.end, parts)?;
         }
         Ok(())
     }
 
-    /// Step 4: keeps the pair when it is among the best.
+    /// Step 4 for the pairs of one thread with those of some places.
+    fn beside(&mut self, side: Side, places: Range<usize>, parts: Parts) -> Result<()> {
+        match self.mixer {
+            Some(mixer) => self.measure(&mixer, side, places, parts),
+            None => places.into_iter().try_for_each(|other| {
+                let (one, other) = side.pair(other);
+                self.consider(one, other, parts)
+            }),
+        }
+    }
+
+    /// The same, a block at once.
+    fn measure(
+        &mut self,
+        mixer: &Mixer,
+        side: Side,
+        places: Range<usize>,
+        parts: Parts,
+    ) -> Result<()> {
+        let (fixed, share) = match side {
+            Side::First(fixed) => (fixed, parts.share()),
+            Side::Second(fixed) => (fixed, 1.0 - parts.share()),
+        };
+        let Some(strand) = self.tree.strands().get(fixed) else { return Ok(()) };
+        let light = strand.opposed();
+        let mut open = std::mem::take(&mut self.open);
+        for block in places.start / Lights::BLOCK..places.end.div_ceil(Lights::BLOCK) {
+            self.count(Lights::BLOCK as u64)?;
+            open.clear();
+            mixer.sift((light, share), (self.tree.lights(), block), self.cut, &mut open);
+            for other in open.iter().map(|place| *place as usize) {
+                if places.contains(&other) {
+                    let (one, other) = side.pair(other);
+                    self.score(one, other, parts);
+                }
+            }
+        }
+        self.open = open;
+        Ok(())
+    }
+
+    /// Step 4: scores the pair when no bound rules it out.
     fn consider(&mut self, one: usize, other: usize, parts: Parts) -> Result<()> {
         let strands = self.tree.strands();
         let (Some(first), Some(second)) = (strands.get(one), strands.get(other)) else {
             return Ok(());
         };
-        self.count()?;
-        if !self.question.admits(first, second) {
-            return Ok(());
+        self.count(1)?;
+        let at = nearly_compressed(average(first.light, second.light, parts.share()));
+        let cut = self.cut;
+        if self.form().at(at) <= cut && self.around.least(at) <= cut {
+            self.score(one, other, parts);
         }
-        let mixed = average(first.light, second.light, parts.share());
-        let (at, cut) = (compressed(mixed), self.cut());
-        if self.form().at(at) > cut || self.around.least(at) > cut {
-            return Ok(());
-        }
-        // A mix that is no CIELAB value cannot be near one.
-        let Ok(sample) = lab(mixed) else {
-            return Ok(());
+        Ok(())
+    }
+
+    /// Keeps the pair when it may answer and is among the best.
+    fn score(&mut self, one: usize, other: usize, parts: Parts) {
+        let strands = self.tree.strands();
+        let pair = strands.get(one).zip(strands.get(other));
+        let Some((first, second)) = pair.filter(|(one, other)| self.question.admits(one, other))
+        else {
+            return;
         };
+        // A mix that is no CIELAB value cannot be near one.
+        let Ok(sample) = lab(average(first.light, second.light, parts.share())) else { return };
         self.tally.formula_calls += 1;
         let pair = Pair { standard: self.question.standard, sample };
         let delta_e = self.options.formula.delta_e(pair);
         self.keep(delta_e, first, second, parts);
-        Ok(())
     }
 
     fn keep(&mut self, delta_e: DeltaE, first: &Strand<'c>, second: &Strand<'c>, parts: Parts) {
@@ -245,20 +326,21 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
         if let Err(at) = self.best.binary_search_by(|held| held.order(&found)) {
             self.best.insert(at, found);
             self.best.truncate(self.options.count);
+            self.cut = self.reach();
         }
     }
 
     /// The form for the reach of now, or for one that is little larger.
     fn form(&mut self) -> &Quadratic {
-        let cut = self.cut();
+        let cut = self.cut;
         if cut < TIGHTER * self.form.1 {
             self.form = (self.around.quadratic(cut), cut);
         }
         &self.form.0
     }
 
-    /// The squared difference above which nothing matters.
-    fn cut(&self) -> f64 {
+    /// What the best pairs so far leave of [`Search::cut`].
+    fn reach(&self) -> f64 {
         let full = self.best.len() >= self.options.count;
         let last = self.best.last().filter(|_| full).map(|found| found.delta_e.value());
         let limited = self.options.limit.and_then(|limit| {
@@ -271,9 +353,10 @@ impl<'t, 'c, 'o> Search<'t, 'c, 'o> {
         reach.map_or(f64::INFINITY, |reach| with_room(reach * reach))
     }
 
-    fn count(&mut self) -> Result<()> {
-        self.tally.bound_calls += 1;
-        if self.tally.bound_calls.is_multiple_of(POLL) { self.poll() } else { Ok(()) }
+    fn count(&mut self, bounds: u64) -> Result<()> {
+        let before = self.tally.bound_calls;
+        self.tally.bound_calls += bounds;
+        if before / POLL < self.tally.bound_calls / POLL { self.poll() } else { Ok(()) }
     }
 
     fn poll(&self) -> Result<()> {

@@ -5,7 +5,7 @@ use super::{Conditions, Illuminant, Lab, Observer};
 use crate::error::Result;
 
 /// Below this ratio to the white the compression is a line (ISO/CIE 11664-4): (6/29)³.
-const LINE_BELOW: f64 = 216.0 / 24_389.0;
+pub(crate) const LINE_BELOW: f64 = 216.0 / 24_389.0;
 
 /// Slope of L* on that line (ISO/CIE 11664-4): (29/3)³.
 const LINE_SLOPE: f64 = 24_389.0 / 27.0;
@@ -65,7 +65,12 @@ impl Lab {
 
 /// L*, a*, b* of ratios to the white.
 pub(crate) fn compressed(ratios: [f64; 3]) -> [f64; 3] {
-    let [x, y, z] = ratios.map(compress);
+    compressed_by(ratios, f64::cbrt)
+}
+
+/// The same by a cube root of the caller's.
+pub(crate) fn compressed_by(ratios: [f64; 3], root: impl Fn(f64) -> f64) -> [f64; 3] {
+    let [x, y, z] = ratios.map(|ratio| compress_by(ratio, &root));
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }
 
@@ -76,8 +81,8 @@ pub(crate) fn ratios(lab: Lab) -> [f64; 3] {
 }
 
 /// f of ISO/CIE 11664-4: a line near black, then the cube root.
-pub(crate) fn compress(ratio: f64) -> f64 {
-    if ratio > LINE_BELOW { ratio.cbrt() } else { (LINE_SLOPE * ratio + 16.0) / 116.0 }
+pub(crate) fn compress_by(ratio: f64, root: impl Fn(f64) -> f64) -> f64 {
+    if ratio > LINE_BELOW { root(ratio) } else { (LINE_SLOPE * ratio + 16.0) / 116.0 }
 }
 
 /// Undoes the compression; grows with its argument.

@@ -25,10 +25,9 @@ const SQUEEZE: f64 = 0.83;
 /// L99o, a99o and b99o of a color. Adding 26 degrees to a hue turns its vector, so no angle is taken.
 pub(crate) fn place([l, a, b]: [f64; 3]) -> [f64; 3] {
     let (cos, sin) = TURN;
-    let e = a * cos + b * sin;
-    let f = SQUEEZE * (b * cos - a * sin);
+    let [e, f] = turned([a, b]);
     let g = (e * e + f * f).sqrt();
-    let light = LIGHT_SCALE * (LIGHT_RATE * l).ln_1p();
+    let light = light(l);
     if g <= 0.0 {
         return [light, 0.0, 0.0];
     }
@@ -36,8 +35,26 @@ pub(crate) fn place([l, a, b]: [f64; 3]) -> [f64; 3] {
     [light, scale * (e * cos - f * sin), scale * (f * cos + e * sin)]
 }
 
+/// L99o of a lightness.
+pub(crate) fn light(l: f64) -> f64 {
+    LIGHT_SCALE * (LIGHT_RATE * l).ln_1p()
+}
+
+/// The axes e and f of a* and b*.
+pub(crate) fn turned([a, b]: [f64; 2]) -> [f64; 2] {
+    let (cos, sin) = TURN;
+    [a * cos + b * sin, SQUEEZE * (b * cos - a * sin)]
+}
+
+/// Least and largest e and f of a box of a* and b*.
+pub(crate) fn turned_box([a1, b1]: [f64; 2], [a2, b2]: [f64; 2]) -> ([f64; 2], [f64; 2]) {
+    let (cos, sin) = TURN;
+    let low = [a1 * cos + b1 * sin, SQUEEZE * (b1 * cos - a2 * sin)];
+    (low, [a2 * cos + b2 * sin, SQUEEZE * (b2 * cos - a1 * sin)])
+}
+
 /// C99o of a length G.
-fn chroma(g: f64) -> f64 {
+pub(crate) fn chroma(g: f64) -> f64 {
     (CHROMA_RATE * g).ln_1p() / CHROMA_SCALE
 }
 

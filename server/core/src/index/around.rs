@@ -2,7 +2,10 @@
 //! It does not know rows, the tree or where the colors come from.
 
 use super::bound::{self, Extent};
+use super::columns::InstructionSet;
 use super::direct::Direct;
+use super::mixes::Mixer;
+use super::ring;
 use super::tight::Tight;
 use crate::color::{AB_MAX, L_MAX, Lab};
 use crate::difference::{Factors, Formula, ciede2000};
@@ -98,6 +101,25 @@ impl Around {
         match &self.form {
             Form::Bounded(tight, _) => tight.least(at),
             Form::Direct(direct) => direct.squared(at),
+        }
+    }
+
+    /// A value that no squared difference of a color in a box falls below, but for rounding: 0 where the
+    /// form of [`Around::quadratic`] says enough.
+    pub(crate) fn within(&self, low: [f64; 3], high: [f64; 3]) -> f64 {
+        match &self.form {
+            Form::Direct(direct) if direct.is_din99o() => ring::least(self.standard, low, high),
+            _ => 0.0,
+        }
+    }
+
+    /// What measures many mixes at once, where the formula has it.
+    pub(crate) fn mixer(&self) -> Option<Mixer> {
+        match &self.form {
+            Form::Bounded(_, factors) => {
+                Some(Mixer::new(InstructionSet::best(), self.standard, *factors))
+            }
+            Form::Direct(_) => None,
         }
     }
 

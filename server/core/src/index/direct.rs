@@ -58,6 +58,10 @@ impl Direct {
         Self { standard, form: Form::Sum }
     }
 
+    pub(super) fn is_din99o(&self) -> bool {
+        matches!(self.form, Form::Logarithmic(_))
+    }
+
     /// The squared difference of a color, but for rounding.
     pub(super) fn squared(&self, at: [f64; 3]) -> f64 {
         match &self.form {

@@ -162,6 +162,19 @@ impl Kernel {
         [least, opposite.select(S::f32s::simd_from(simd, f32::INFINITY), most)]
     }
 
+    /// The lower end with so many times the margin, for colors that are less well known.
+    #[inline(always)]
+    pub(super) fn least<S: Simd>(&self, simd: S, vector: [S::f32s; 4], room: f32) -> S::f32s {
+        let middle = self.squares(simd, vector).max(0.0).sqrt();
+        (middle - self.margin * room) * (1.0 - MARGIN.0 * room)
+    }
+
+    /// How far off a difference may be.
+    #[cfg(test)]
+    pub(super) fn room(&self, difference: f32) -> f32 {
+        self.margin + MARGIN.0 * difference
+    }
+
     /// Squared differences, -1 near opposite hues.
     #[inline(always)]
     fn squares<S: Simd>(&self, simd: S, [l2, a2, b2, chroma]: [S::f32s; 4]) -> S::f32s {
@@ -242,7 +255,7 @@ impl ManyColors {
 /// Lanes of a vector.
 #[inline(always)]
 #[expect(clippy::cast_possible_truncation, reason = "at most sixteen")]
-fn lanes<S: Simd>() -> u32 {
+pub(super) fn lanes<S: Simd>() -> u32 {
     S::f32s::LEN as u32
 }
 
@@ -336,7 +349,7 @@ mod tests {
                 "{set} {pair:?} {range:?} {score}"
             );
             let off = (f64::from(rough[place as usize]) - score).abs();
-            let room = f64::from(kernel.margin) + score * f64::from(MARGIN.0);
+            let room = f64::from(kernel.room(single(score)));
             assert!(range.most.is_infinite() || off < 0.5 * room, "{set} {pair:?} {off}");
             seen += 1;
             f64::INFINITY

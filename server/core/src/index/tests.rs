@@ -21,6 +21,11 @@ impl Seeded {
         usize::try_from(self.next() % end as u64).unwrap()
     }
 
+    /// From 0 to 1.
+    pub(super) fn part(&mut self) -> f64 {
+        self.between(0.0, 1.0)
+    }
+
     fn between(&mut self, low: f64, high: f64) -> f64 {
         let [a, b, c, d, ..] = self.next().to_le_bytes();
         low + (high - low) * f64::from(u32::from_le_bytes([a, b, c, d])) / f64::from(u32::MAX)
