@@ -61,13 +61,17 @@ impl Origin {
     }
 }
 
+/// Stands for an uncertainty that is not known.
+const UNKNOWN: f64 = -1.0;
+
 /// A color with all that a comparison must know of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Color {
     lab: Lab,
     conditions: Conditions,
     origin: Origin,
-    uncertainty: Option<f64>,
+    /// Below 0 where it is not known: a table holds many colors.
+    uncertainty: f64,
     listed: Option<Srgb8>,
     adapted: Option<Adapted>,
 }
@@ -86,7 +90,7 @@ impl Color {
             lab: listed.to_lab(),
             conditions: Conditions::SCREEN,
             origin,
-            uncertainty: None,
+            uncertainty: UNKNOWN,
             listed: Some(listed),
             adapted: None,
         }
@@ -95,7 +99,7 @@ impl Color {
     /// A CIELAB value under stated conditions.
     #[must_use]
     pub fn lab_under(lab: Lab, conditions: Conditions, origin: Origin) -> Self {
-        Self { lab, conditions, origin, uncertainty: None, listed: None, adapted: None }
+        Self { lab, conditions, origin, uncertainty: UNKNOWN, listed: None, adapted: None }
     }
 
     /// The same color with an uncertainty.
@@ -113,7 +117,7 @@ impl Color {
                 remedy: "write for example 0.3".into(),
             }));
         }
-        self.uncertainty = Some(uncertainty);
+        self.uncertainty = uncertainty;
         Ok(self)
     }
 
@@ -138,7 +142,7 @@ impl Color {
     /// Uncertainty in CIEDE2000 units, one standard deviation, when it is known.
     #[must_use]
     pub fn uncertainty(&self) -> Option<f64> {
-        self.uncertainty
+        Some(self.uncertainty).filter(|known| *known >= 0.0)
     }
 
     /// The sRGB value as the table or picture listed it.

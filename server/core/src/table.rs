@@ -60,7 +60,7 @@ pub struct Thread {
     /// How the surface behaves.
     pub finish: Finish,
     /// The fiber in lower case, such as `cotton`; `None` when the table does not say.
-    pub fiber: Option<String>,
+    pub fiber: Option<Box<str>>,
     /// Separable strands of the thread as sold, 1 to 99.
     pub strands: Option<u8>,
     /// Metres of thread as sold in one skein, more than 0.
@@ -76,7 +76,7 @@ pub struct Thread {
     /// Trade item number.
     pub gtin: Option<Gtin>,
     /// Codes that the table's owner prefers instead, best first.
-    pub alternates: Vec<Code>,
+    pub alternates: Box<[Code]>,
 }
 
 impl Thread {
@@ -97,7 +97,7 @@ impl Thread {
             minimum: None,
             status: Status::Unknown,
             gtin: None,
-            alternates: Vec::new(),
+            alternates: Box::default(),
         }
     }
 
@@ -177,7 +177,7 @@ pub struct Table {
     id: TableId,
     threads: Vec<Thread>,
     /// Hash of each code's key with its row, in order of hash.
-    by_key: Vec<(u64, usize)>,
+    by_key: Vec<Keyed>,
     hash: TableHash,
 }
 
@@ -217,7 +217,7 @@ impl Table {
     }
 
     /// A table of threads that are known to be good.
-    fn assembled(id: TableId, threads: Vec<Thread>, by_key: Vec<(u64, usize)>) -> Self {
+    fn assembled(id: TableId, threads: Vec<Thread>, by_key: Vec<Keyed>) -> Self {
         let hash = content_hash(&threads);
         Self { id, threads, by_key, hash }
     }
@@ -247,7 +247,7 @@ impl Table {
         let start = self.by_key.partition_point(|(hash, _)| *hash < wanted);
         let same_hash = self.by_key.iter().skip(start).take_while(|(hash, _)| *hash == wanted);
         same_hash
-            .map(|(_, row)| *row)
+            .map(|(_, row)| *row as usize)
             .find(|row| self.threads.get(*row).is_some_and(|thread| thread.code == *code))
     }
 
@@ -266,27 +266,32 @@ fn same_code(threads: &[Thread], group: &[usize]) -> Option<Error> {
     Some(Error::new(ErrorKind::DuplicateCode { code, lines }).at(place))
 }
 
-fn key_hash(code: &Code) -> u64 {
+/// Half of a code's hash, and its row.
+type Keyed = (u32, u32);
+
+fn key_hash(code: &Code) -> u32 {
     let mut hasher = DefaultHasher::new();
     code.hash(&mut hasher);
-    hasher.finish()
+    let [a, b, c, d, ..] = hasher.finish().to_le_bytes();
+    u32::from_le_bytes([a, b, c, d])
 }
 
 /// Rows in order of their codes' hashes, then of the table.
-fn rows_by_key(threads: &[Thread]) -> Vec<(u64, usize)> {
-    let mut rows: Vec<(u64, usize)> =
-        threads.iter().enumerate().map(|(row, thread)| (key_hash(&thread.code), row)).collect();
+fn rows_by_key(threads: &[Thread]) -> Vec<Keyed> {
+    let mut rows: Vec<Keyed> =
+        threads.iter().zip(0..).map(|(thread, row)| (key_hash(&thread.code), row)).collect();
     rows.sort_unstable();
     rows
 }
 
 /// Groups of two or more rows that share a code, in the order of their first rows.
-fn groups_of_one_code(threads: &[Thread], by_key: &[(u64, usize)]) -> Vec<Vec<usize>> {
+fn groups_of_one_code(threads: &[Thread], by_key: &[Keyed]) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
     for run in by_key.chunk_by(|left, right| left.0 == right.0).filter(|run| run.len() > 1) {
         // Equal hashes are nearly always equal codes; sorting by key tells the others apart.
+        let keyed = |row: usize| Some((threads.get(row)?.code.key(), row));
         let mut rows: Vec<(&str, usize)> =
-            run.iter().filter_map(|(_, row)| Some((threads.get(*row)?.code.key(), *row))).collect();
+            run.iter().filter_map(|(_, row)| keyed(*row as usize)).collect();
         rows.sort_unstable();
         let same = rows.chunk_by(|left, right| left.0 == right.0).filter(|same| same.len() > 1);
         groups.extend(same.map(|same| same.iter().map(|(_, row)| *row).collect()));

@@ -228,10 +228,10 @@ fn thread() -> impl Strategy<Value = Thread> {
                 pack,
                 minimum,
                 gtin: gtin.map(|digits| Gtin::parse(digits).unwrap()),
-                fiber: fiber.map(str::to_owned),
+                fiber: fiber.map(Into::into),
                 strands,
                 skein_metres,
-                alternates,
+                alternates: alternates.into(),
                 ..Thread::plain(code, name, color)
             }
         },

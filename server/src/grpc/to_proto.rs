@@ -163,7 +163,7 @@ fn thread(thread: &Thread) -> pb::Thread {
         name: thread.name.clone(),
         color: Some(color(&thread.color)),
         finish: finish(thread.finish).into(),
-        fiber: thread.fiber.clone().unwrap_or_default(),
+        fiber: thread.fiber.as_deref().unwrap_or_default().to_owned(),
         strand_count: thread.strands.map(i32::from),
         skein_meters: thread.skein_metres,
         price: thread.price.map(price),

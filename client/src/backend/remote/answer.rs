@@ -117,7 +117,7 @@ pub(super) fn thread(found: wire::Thread) -> Result<Thread> {
         name: found.name,
         color: color(found.color.as_ref())?,
         spectrum: found.spectrum.as_ref().map(light::spectrum).transpose()?.map(Arc::new),
-        fiber: Some(found.fiber).filter(|fiber| !fiber.is_empty()),
+        fiber: Some(found.fiber).filter(|fiber| !fiber.is_empty()).map(Into::into),
         strands: found.strand_count.map(|count| number(count, "strands")).transpose()?,
         skein_metres: found.skein_meters,
         price: found.price.as_ref().map(price).transpose()?,

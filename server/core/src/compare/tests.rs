@@ -132,14 +132,14 @@ fn a_recolored_stand_in_is_told_with_both_differences() {
 #[test]
 fn listed_alternates_come_before_the_nearest() {
     let mut missing = out("gap", "#404040", Status::Discontinued);
-    missing.alternates = vec![Code::parse("sold").unwrap(), Code::parse("wish").unwrap()];
+    missing.alternates = ["sold", "wish"].map(|code| Code::parse(code).unwrap()).into();
     let others = [
         thread("near", "#414141"),
         out("sold", "#424242", Status::Unavailable),
         thread("wish", "#606060"),
     ];
     let mut before = missing.clone();
-    before.alternates.clear();
+    before.alternates = Box::default();
     let with = |first: &Thread| [&[first.clone()][..], &others].concat();
     let found = compared(&with(&before), &with(&missing));
     let gap = found.substitutions.iter().find(|change| change.thread.code == missing.code).unwrap();

@@ -9,7 +9,7 @@ use super::paint::{self, Scale};
 use super::read::{Loaded, Refused};
 use super::report::rows;
 use super::row::{Pending, Rows};
-use super::{Table, faults, groups_of_one_code, rows_by_key};
+use super::{Keyed, Table, faults, groups_of_one_code, rows_by_key};
 use crate::color::{Color, Conditions, Srgb8};
 use crate::error::{ErrorKind, Place};
 
@@ -165,7 +165,7 @@ impl Rows<'_> {
     }
 
     /// Reports codes that collide; returns the rows that only repeat an earlier one.
-    fn check_duplicates(&mut self, by_key: &[(u64, usize)]) -> HashSet<usize> {
+    fn check_duplicates(&mut self, by_key: &[Keyed]) -> HashSet<usize> {
         let mut repeated = HashSet::new();
         let groups = groups_of_one_code(&self.threads, by_key);
         for group in &groups {

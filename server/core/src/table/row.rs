@@ -188,7 +188,7 @@ impl<'o> Rows<'o> {
             finish: self
                 .word(row, Column::Finish, Finish::parse, FINISHES)
                 .unwrap_or(Finish::Plain),
-            fiber: self.fiber(row),
+            fiber: self.fiber(row).map(String::into_boxed_str),
             strands: self
                 .count(row, Column::Strands, 99)
                 .and_then(|count| u8::try_from(count).ok()),
@@ -205,7 +205,7 @@ impl<'o> Rows<'o> {
                 .word(row, Column::Status, Status::parse, STATUSES)
                 .unwrap_or(Status::Unknown),
             gtin: self.gtin(row),
-            alternates: self.alternates(row),
+            alternates: self.alternates(row).into(),
             spectrum: row.spectrum.held().cloned(),
             ..Thread::plain(code.clone().unwrap_or_else(Code::placeholder), name, color)
         };

@@ -126,7 +126,7 @@ pub(super) fn text(thread: &Thread, column: Column) -> String {
         Column::Origin => color.origin().as_str().into(),
         Column::Uncertainty => of_lab(color.uncertainty().map(|value| value + 0.0)),
         Column::Finish => thread.finish.as_str().into(),
-        Column::Fiber => thread.fiber.clone().unwrap_or_default(),
+        Column::Fiber => thread.fiber.as_deref().unwrap_or_default().to_owned(),
         Column::Strands => thread.strands.map(|count| count.to_string()).unwrap_or_default(),
         Column::SkeinMetres => of_lab(thread.skein_metres),
         Column::Price => thread.price.map(decimal).unwrap_or_default(),

@@ -103,7 +103,7 @@ fn the_owners_alternates_come_first_in_their_order_and_only_when_admitted() {
     let threads = grays(&[30.0, 31.0, 60.0, 70.0]);
     let catalog = catalog_with(&threads, |row, thread| {
         if row == 0 {
-            thread.alternates = ["t-003", "T-002"].map(|code| Code::parse(code).unwrap()).to_vec();
+            thread.alternates = ["t-003", "T-002"].map(|code| Code::parse(code).unwrap()).into();
         }
     });
     let colors = || vec![worked(threads[0], 5, &[0])];
