@@ -4,6 +4,7 @@
 use std::fmt;
 
 use dyekin_core::error::{Error, ErrorKind, is_hostile};
+use dyekin_core::math;
 use dyekin_core::{Srgb8, TableHash, ThreadRef};
 
 use super::Label;
@@ -237,5 +238,5 @@ pub(crate) fn mixed(first: Srgb8, second: Srgb8) -> Srgb8 {
 /// Linear light of an encoded sRGB value, 0 to 1 (IEC 61966-2-1).
 pub(crate) fn to_light(value: u8) -> f64 {
     let encoded = f64::from(value) / 255.0;
-    if encoded <= 0.04045 { encoded / 12.92 } else { ((encoded + 0.055) / 1.055).powf(2.4) }
+    if encoded <= 0.04045 { encoded / 12.92 } else { math::pow((encoded + 0.055) / 1.055, 2.4) }
 }

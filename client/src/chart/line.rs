@@ -4,6 +4,7 @@
 use std::fmt;
 
 use dyekin_core::error::{Error, ErrorKind};
+use dyekin_core::math;
 
 use super::{EntryId, Size};
 
@@ -74,7 +75,7 @@ impl Line {
     pub fn length(&self) -> f64 {
         let across = f64::from(self.from.half_x.abs_diff(self.to.half_x)) / 2.0;
         let down = f64::from(self.from.half_y.abs_diff(self.to.half_y)) / 2.0;
-        across.hypot(down)
+        math::hypot(across, down)
     }
 
     /// At most so many pieces lie between the grid lines that it crosses.

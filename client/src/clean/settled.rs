@@ -3,6 +3,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use dyekin_core::math;
+
 use super::mixer::Mixer;
 use super::model::Model;
 use super::raster::Raster;
@@ -73,7 +75,7 @@ impl Settled {
                 point.iter().zip(goal).map(|(one, other)| (one - other).powi(2)).sum::<f64>()
             };
             let score = |color: u16| {
-                off(color) - FREQUENT * counts.get(&color).copied().unwrap_or(1.0).ln()
+                off(color) - FREQUENT * math::ln(counts.get(&color).copied().unwrap_or(1.0))
             };
             let best = counts.keys().copied().min_by(|a, b| score(*a).total_cmp(&score(*b)));
             if let Some(best) = best {

@@ -1,6 +1,7 @@
 //! Drawings with a known truth, made here: what is found, and what is left alone.
 
 use super::*;
+use dyekin_core::math;
 
 /// Samples of a cell in each direction.
 const FINE: usize = 8;
@@ -36,11 +37,15 @@ fn scene(x: f64, y: f64) -> [u8; 3] {
 fn blended(side: usize, light: bool, shape: Shape<'_>) -> (Vec<[u8; 3]>, Vec<[u8; 3]>) {
     let to_light = |part: u8| {
         let part = f64::from(part) / 255.0;
-        if part <= 0.040_45 { part / 12.92 } else { ((part + 0.055) / 1.055).powf(2.4) }
+        if part <= 0.040_45 { part / 12.92 } else { math::pow((part + 0.055) / 1.055, 2.4) }
     };
     let to_encoded = |part: f64| {
         255.0
-            * if part <= 0.003_130_8 { part * 12.92 } else { 1.055 * part.powf(1.0 / 2.4) - 0.055 }
+            * if part <= 0.003_130_8 {
+                part * 12.92
+            } else {
+                1.055 * math::pow(part, 1.0 / 2.4) - 0.055
+            }
     };
     let (mut seen, mut truth) = (Vec::new(), Vec::new());
     for cell in 0..side * side {

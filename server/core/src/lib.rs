@@ -32,6 +32,7 @@ pub mod compare;
 pub mod difference;
 pub mod error;
 mod index;
+pub mod math;
 pub mod nearest;
 mod noise;
 pub mod palette;

@@ -81,7 +81,10 @@ impl ThreadFilter {
         (!self.available_only || thread.status.is_available())
             && (self.finishes.is_empty() || self.finishes.contains(&thread.finish))
             && (self.fibers.is_empty()
-                || thread.fiber.as_deref().is_some_and(|own| self.fibers.iter().any(|fiber| fiber == own)))
+                || thread
+                    .fiber
+                    .as_deref()
+                    .is_some_and(|own| self.fibers.iter().any(|fiber| fiber == own)))
             && self
                 .max_price
                 .is_none_or(|limit| thread.price.is_some_and(|price| costs_at_most(price, limit)))

@@ -11,6 +11,7 @@
 
 use crate::color::{Color, Trust};
 use crate::difference::{Difference, Formula, near_identical};
+use crate::math;
 
 /// Uncertainty of a color of a screen, a scan or of unknown origin, in CIEDE2000 units: one step of
 /// the 8-bit values moves it by a third on average and by up to 1.8. House choice.
@@ -34,7 +35,7 @@ pub(crate) fn of(color: &Color) -> f64 {
 
 /// The uncertainty of a color once it is adapted.
 pub(crate) fn adapted(uncertainty: f64) -> f64 {
-    uncertainty.hypot(ADAPTED)
+    math::hypot(uncertainty, ADAPTED)
 }
 
 /// How far the differences of two samples from one standard may lie apart by noise alone.

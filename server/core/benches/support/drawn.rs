@@ -6,6 +6,7 @@ mod seeded;
 
 use std::collections::BTreeMap;
 
+use dyekin_core::math;
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
 use dyekin_core::table::{self, ReadOptions};
 use dyekin_core::{Catalog, Color, Conditions, Lab, Origin, PaletteSummary, TableId};
@@ -102,7 +103,7 @@ impl Drawing {
         let hue = self.random.between(0.0, std::f64::consts::TAU);
         let chroma = self.random.between(chroma.0, chroma.1);
         let lightness = self.random.between(lightness.0, lightness.1);
-        [lightness, chroma * hue.cos(), chroma * hue.sin()]
+        [lightness, chroma * math::cos(hue), chroma * math::sin(hue)]
     }
 
     fn color(&mut self, parts: Parts) -> usize {
@@ -144,7 +145,7 @@ impl Drawing {
             .collect();
         for y in 0..self.height {
             for x in 0..self.width {
-                let wave = ((x as f64 / 9.0).sin() * 2.0) as isize;
+                let wave = (math::sin(x as f64 / 9.0) * 2.0) as isize;
                 let band = (y as isize + wave).max(0) as usize * bands / (self.height + 3);
                 self.cells[y * self.width + x] = Some(colors[band.min(bands - 1)]);
             }

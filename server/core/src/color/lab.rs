@@ -2,6 +2,7 @@
 //! It does not know its white: [`super::Conditions`] does.
 
 use crate::error::{Error, ErrorKind, Result};
+use crate::math;
 
 /// Highest lightness that is taken: fluorescent threads exceed 100.
 pub(crate) const L_MAX: f64 = 102.0;
@@ -82,7 +83,7 @@ impl Lab {
 
 /// The angle of a point of the chroma plane in degrees, 0 up to 360; 0 for the origin.
 pub(crate) fn hue_degrees(a: f64, b: f64) -> f64 {
-    let degrees = b.atan2(a).to_degrees();
+    let degrees = math::atan2(b, a).to_degrees();
     if degrees >= 0.0 {
         return degrees;
     }

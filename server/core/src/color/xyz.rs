@@ -3,6 +3,7 @@
 
 use super::{Conditions, Illuminant, Lab, Observer};
 use crate::error::Result;
+use crate::math;
 
 /// Below this ratio to the white the compression is a line (ISO/CIE 11664-4): (6/29)³.
 pub(crate) const LINE_BELOW: f64 = 216.0 / 24_389.0;
@@ -65,7 +66,7 @@ impl Lab {
 
 /// L*, a*, b* of ratios to the white.
 pub(crate) fn compressed(ratios: [f64; 3]) -> [f64; 3] {
-    compressed_by(ratios, f64::cbrt)
+    compressed_by(ratios, math::cbrt)
 }
 
 /// The same by a cube root of the caller's.

@@ -6,6 +6,7 @@
 
 use super::{DeltaE, Factors, Pair};
 use crate::color::{Lab, hue_degrees};
+use crate::math;
 
 /// 25 to the 7th, chroma scale of G and `R_C` (eq. 4 and 17).
 const CHROMA_SCALE: f64 = 6_103_515_625.0;
@@ -72,7 +73,7 @@ fn steps(Pair { standard, sample }: Pair) -> Steps {
         r_t: -2.0 * saturation(c_bar) * rotation(hues.mean - 275.0),
         delta_l: sample.l() - standard.l(),
         delta_c: second.c - first.c,
-        delta_h: 2.0 * (first.c * second.c).sqrt() * (hues.delta / 2.0).to_radians().sin(),
+        delta_h: 2.0 * (first.c * second.c).sqrt() * math::sin((hues.delta / 2.0).to_radians()),
     }
 }
 
@@ -83,7 +84,8 @@ pub(crate) fn g(c_bar: f64) -> f64 {
 
 /// The root of eq. 4 and 17: 0 for neutrals, toward 1 for vivid colors.
 pub(crate) fn saturation(chroma: f64) -> f64 {
-    let seventh = chroma.powi(7);
+    let squared = chroma * chroma;
+    let seventh = squared * squared * squared * chroma;
     (seventh / (seventh + CHROMA_SCALE)).sqrt()
 }
 
@@ -92,7 +94,7 @@ const T_AMPLITUDES: [f64; 4] = [-0.17, 0.24, 0.32, -0.20];
 
 /// T of eq. 15, hue in degrees. Range: 0.3621 to 1.5725.
 pub(crate) fn t(hue: f64) -> f64 {
-    let (sin, cos) = hue.to_radians().sin_cos();
+    let (sin, cos) = math::sin_cos(hue.to_radians());
     t_of_direction(cos, sin)
 }
 
@@ -115,8 +117,9 @@ pub(crate) fn t_of_direction(cos: f64, sin: f64) -> f64 {
 /// The sine of eq. 16 and 18, from degrees away from hue 275. Range: 0 to [`ROTATION_PEAK`],
 /// falling as the hue leaves 275.
 pub(crate) fn rotation(from_275: f64) -> f64 {
-    let turn = 30.0 * (-(from_275 / 25.0).powi(2)).exp();
-    (2.0 * turn).to_radians().sin()
+    let scaled = from_275 / 25.0;
+    let turn = 30.0 * math::exp(-scaled * scaled);
+    math::sin((2.0 * turn).to_radians())
 }
 
 /// `S_L` of eq. 19. Smallest at L* 50, grows to both sides.
@@ -259,7 +262,8 @@ mod tests {
 
     fn jump_at(chroma: f64, hue: f64) -> f64 {
         let at = |degrees: f64| {
-            lab(50.0, chroma * degrees.to_radians().cos(), chroma * degrees.to_radians().sin())
+            let (sin, cos) = math::sin_cos(degrees.to_radians());
+            lab(50.0, chroma * cos, chroma * sin)
         };
         let side = |by: f64| both_ways(at(hue), at(hue + 180.0 + by))[0];
         (side(1e-3) - side(-1e-3)).abs()

@@ -8,6 +8,7 @@
 use super::ellipsoid::{Divisors, Ellipsoid};
 use super::{DeltaE, Pair, Ratio};
 use crate::color::Lab;
+use crate::math;
 
 /// Lightness below which `S_L` is constant.
 const DARK: f64 = 16.0;
@@ -39,13 +40,14 @@ fn s_c(chroma: f64) -> f64 {
 
 /// How far the hue counts: 0 for neutrals, toward 1 for vivid colors.
 fn f(chroma: f64) -> f64 {
-    let fourth = chroma.powi(4);
+    let squared = chroma * chroma;
+    let fourth = squared * squared;
     (fourth / (fourth + 1_900.0)).sqrt()
 }
 
 /// T for a hue in degrees. Range: 0.36 to 0.76, so that `S_H` never exceeds `S_C`.
 fn t(hue: f64) -> f64 {
-    let cos = |degrees: f64| degrees.to_radians().cos();
+    let cos = |degrees: f64| math::cos(degrees.to_radians());
     if COOL.contains(&hue) {
         0.56 + (0.2 * cos(hue + 168.0)).abs()
     } else {

@@ -3,6 +3,7 @@
 
 use super::{DeltaE, Pair};
 use crate::color::Lab;
+use crate::math;
 
 /// Scale of L*, which makes 100 of L* 100 but for 0.0003.
 const LIGHT_SCALE: f64 = 303.67;
@@ -37,7 +38,7 @@ pub(crate) fn place([l, a, b]: [f64; 3]) -> [f64; 3] {
 
 /// L99o of a lightness.
 pub(crate) fn light(l: f64) -> f64 {
-    LIGHT_SCALE * (LIGHT_RATE * l).ln_1p()
+    LIGHT_SCALE * math::ln_1p(LIGHT_RATE * l)
 }
 
 /// The axes e and f of a* and b*.
@@ -55,7 +56,7 @@ pub(crate) fn turned_box([a1, b1]: [f64; 2], [a2, b2]: [f64; 2]) -> ([f64; 2], [
 
 /// C99o of a length G.
 pub(crate) fn chroma(g: f64) -> f64 {
-    (CHROMA_RATE * g).ln_1p() / CHROMA_SCALE
+    math::ln_1p(CHROMA_RATE * g) / CHROMA_SCALE
 }
 
 /// The difference of the two colors.
@@ -82,7 +83,7 @@ pub(crate) fn widest(standard: Lab, lightest: f64, reach: f64) -> (f64, f64) {
     let light = (1.0 + LIGHT_RATE * lightest) / (LIGHT_SCALE * LIGHT_RATE);
     let [_, a, b] = place(standard.components());
     let rim = (a * a + b * b).sqrt() + reach;
-    let plane = CHROMA_SCALE / CHROMA_RATE * (CHROMA_SCALE * rim).exp() / SQUEEZE;
+    let plane = CHROMA_SCALE / CHROMA_RATE * math::exp(CHROMA_SCALE * rim) / SQUEEZE;
     (light, plane)
 }
 
@@ -97,7 +98,7 @@ pub(crate) fn widest(standard: Lab, lightest: f64, reach: f64) -> (f64, f64) {
 pub(crate) fn across(standard: Lab, reach: f64) -> f64 {
     let [_, a, b] = place(standard.components());
     let own = (a * a + b * b).sqrt();
-    let length = |c: f64| (CHROMA_SCALE * c).exp_m1() / CHROMA_RATE;
+    let length = |c: f64| math::exp_m1(CHROMA_SCALE * c) / CHROMA_RATE;
     let rim = length(own + reach);
     let slope = CHROMA_RATE / (CHROMA_SCALE * (1.0 + CHROMA_RATE * rim));
     let ratio = chroma(rim) / rim;
@@ -142,9 +143,9 @@ mod tests {
                 let reach = squared(near, far).sqrt();
                 let (light, plane) = widest(*standard, 102.0, reach);
                 let l = (sample.l() - standard.l()).abs();
-                let ab = (sample.a() - standard.a()).hypot(sample.b() - standard.b());
+                let ab = math::hypot(sample.a() - standard.a(), sample.b() - standard.b());
                 assert!(l <= light * (far[0] - near[0]).abs() + 1e-9, "{standard:?} {sample:?}");
-                let across = (far[1] - near[1]).hypot(far[2] - near[2]);
+                let across = math::hypot(far[1] - near[1], far[2] - near[2]);
                 assert!(ab <= plane * across + 1e-9, "{standard:?} {sample:?}");
             }
         }

@@ -13,6 +13,7 @@ use std::fmt;
 
 use super::{Difference, Pair};
 use crate::color::Lab;
+use crate::math;
 
 /// What the grade is called wherever it is printed: it is not a grade given by the standard.
 pub const GRADE_SOURCE: &str = "estimated after ISO 105-A05";
@@ -129,7 +130,7 @@ impl Difference {
 
 /// ISO 105-A05 section 8, with its floor at 1.
 fn continuous(change: f64) -> f64 {
-    let grade = if change <= 3.4 { 5.0 - change / 1.7 } else { 5.0 - (change / 0.85).log2() };
+    let grade = if change <= 3.4 { 5.0 - change / 1.7 } else { 5.0 - math::log2(change / 0.85) };
     grade.max(1.0)
 }
 
@@ -156,7 +157,7 @@ impl Parts {
             chroma,
             hue: hue_part(standard, sample),
             mean_chroma,
-            shift: chroma * mean_chroma * (-x).exp() / 100.0,
+            shift: chroma * mean_chroma * math::exp(-x) / 100.0,
         }
     }
 }
@@ -166,7 +167,7 @@ impl Parts {
 fn hue_part(standard: Lab, sample: Lab) -> f64 {
     let plain = sample.hue_degrees() - standard.hue_degrees();
     let turn = around(plain).copysign(if plain.abs() <= 180.0 { plain } else { -plain });
-    2.0 * (standard.chroma() * sample.chroma()).sqrt() * (turn / 2.0).to_radians().sin()
+    2.0 * (standard.chroma() * sample.chroma()).sqrt() * math::sin((turn / 2.0).to_radians())
 }
 
 /// Degrees from a hue to another one by the shorter way.

@@ -189,6 +189,7 @@ mod tests {
     use super::*;
     use crate::color::{Color, Conditions, Lab, Origin};
     use crate::difference::Ratio;
+    use crate::math;
 
     fn sized(value: f64, formula: Formula, trust: Trust) -> Difference {
         Difference {
@@ -327,7 +328,7 @@ mod tests {
                     toward(standard.2, sample.2),
                 );
                 let said = words(*standard, sample);
-                let chroma = sample.1.hypot(sample.2) - standard.1.hypot(standard.2);
+                let chroma = math::hypot(sample.1, sample.2) - math::hypot(standard.1, standard.2);
                 for (word, part) in [
                     ("lighter", sample.0 - standard.0),
                     ("darker", standard.0 - sample.0),

@@ -109,7 +109,7 @@ impl Around {
     pub(crate) fn within(&self, low: [f64; 3], high: [f64; 3]) -> f64 {
         match &self.form {
             Form::Direct(direct) if direct.is_din99o() => ring::least(self.standard, low, high),
-            _ => 0.0,
+            Form::Bounded(..) | Form::Direct(_) => 0.0,
         }
     }
 

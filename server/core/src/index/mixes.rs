@@ -20,7 +20,7 @@ const ROOM: f32 = 4.0;
 
 /// A third of the exponent of a number's inverse, as bits: the start that three of Newton's steps
 /// take to single precision from within 4 %.
-const START: f32 = 1_419_910_442.0;
+const START: f32 = 1_419_910_400.0;
 
 /// Slope of the compression near black.
 const SLOPE: f32 = 7.787_037;

@@ -6,6 +6,7 @@ use super::*;
 use crate::color::Srgb8;
 use crate::difference::{Application, Factors, Formula, Pair, Ratio};
 use crate::error::ErrorKind;
+use crate::math;
 use crate::seeded::bits;
 use crate::watch::{Patient, Progress, Watch};
 
@@ -39,7 +40,7 @@ impl Seeded {
     fn polar(&mut self, light: (f64, f64), chroma: (f64, f64), hue: (f64, f64)) -> Lab {
         let light = self.between(light.0, light.1);
         let chroma = self.between(chroma.0, chroma.1);
-        let (sin, cos) = self.between(hue.0, hue.1).to_radians().sin_cos();
+        let (sin, cos) = math::sin_cos(self.between(hue.0, hue.1).to_radians());
         lab(light, chroma * cos, chroma * sin)
     }
 

@@ -13,6 +13,7 @@ use std::sync::LazyLock;
 
 use crate::color::Lab;
 use crate::difference::{Factors, ciede2000};
+use crate::math;
 
 /// Squared sine of the hue difference below which hues beyond 90 degrees count as opposite.
 const OPPOSITE: f64 = 1e-6;
@@ -34,7 +35,7 @@ const BLUE: (f64, f64) = (0.087_155_742_747_658_17, -0.996_194_698_091_745_5);
 
 /// Largest and least rotation over each bin of the cosine of the way to hue 275.
 static ROTATIONS: LazyLock<[(f64, f64); BINS]> = LazyLock::new(|| {
-    let at = |cosine: f64| ciede2000::rotation(cosine.clamp(-1.0, 1.0).acos().to_degrees());
+    let at = |cosine: f64| ciede2000::rotation(math::acos(cosine.clamp(-1.0, 1.0)).to_degrees());
     let mut low = -1.0;
     std::array::from_fn(|_| {
         let high = low + 1.0 / HALF;

@@ -3,6 +3,7 @@
 
 use crate::color::{Conditions, Lab, Xyz};
 use crate::error::{Error, ErrorKind, Result};
+use crate::math;
 use crate::spectrum;
 
 /// The white that X, Y, Z of measurements are relative to, for a message.
@@ -54,7 +55,7 @@ impl Space {
         match self {
             Self::Lab => Lab::new(first, second, third),
             Self::Lch => {
-                let (sin, cos) = third.to_radians().sin_cos();
+                let (sin, cos) = math::sin_cos(third.to_radians());
                 Lab::new(first, second * cos, second * sin)
             }
             Self::Xyz { white_y } => {

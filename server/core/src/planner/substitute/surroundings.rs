@@ -11,6 +11,7 @@ use super::gap::Gap;
 use crate::color::{Color, Lab};
 use crate::difference::Formula;
 use crate::error::Result;
+use crate::math;
 use crate::palette::{ChartColor, Side};
 use crate::table::ThreadRef;
 
@@ -170,9 +171,9 @@ fn in_use(case: &Case<'_, '_>, gaps: &[Gap<'_>]) -> Vec<Color> {
 
 /// True for two shades of one color.
 fn is_one_ramp(one: Lab, other: Lab) -> bool {
-    let chroma = |lab: Lab| lab.a().hypot(lab.b());
+    let chroma = |lab: Lab| math::hypot(lab.a(), lab.b());
     let step = chroma(one) - chroma(other);
-    let plane = (one.a() - other.a()).hypot(one.b() - other.b());
+    let plane = math::hypot(one.a() - other.a(), one.b() - other.b());
     let hue = (plane * plane - step * step).max(0.0).sqrt();
     hue <= RAMP_HUE && step.abs() <= RAMP_CHROMA
 }
