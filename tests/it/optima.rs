@@ -133,6 +133,7 @@ fn answer(question: &Value) -> Result<ChangeList, Error> {
         keep_outlines: false,
         lights: None,
         stock: None,
+        staying: Vec::new(),
     };
     substitute(&catalog, &palette, &ask(question), &options, &Patient)
 }

@@ -313,6 +313,7 @@ fn generated_palettes_are_planned_the_same() {
             keep_outlines: dice.roll(2) == 0,
             lights: None,
             stock: (dice.roll(3) == 0).then(|| dice.stock(&catalog)),
+            staying: if dice.roll(3) == 0 { vec![0] } else { Vec::new() },
         };
         let left = words(here.substitute(&palette, &ask, &options, &Patient));
         let right = words(there.substitute(&palette, &ask, &options, &Patient));
@@ -378,6 +379,9 @@ fn commands_say_the_same_words() {
     .iter()
     .map(|line| line.split_whitespace().map(str::to_owned).collect())
     .collect();
+    let half_way = ["--done", "rows 1", "--left", "QM-2Z2 0.02 m", "--count", "14", "--details"];
+    let substitute = ["substitute", grid, "--missing", "QM-2Z2", "-o", &out, "--force"];
+    questions.push([&substitute[..], &half_way].concat().into_iter().map(str::to_owned).collect());
     let mut dice = Dice(5);
     for _ in 0..30 {
         let color = dice.srgb().to_string();

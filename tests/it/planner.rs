@@ -134,6 +134,7 @@ fn missing_threads_are_replaced_by_others_of_the_range() {
         keep_outlines: false,
         lights: None,
         stock: None,
+        staying: Vec::new(),
     };
     let mut ask = ask(&["quillmoor"]);
     let list = substitute(&catalog, &palette, &ask, &options, &Patient).expect("a list");

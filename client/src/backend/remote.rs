@@ -294,6 +294,7 @@ impl Backend for Remote {
             keep_outlines: options.keep_outlines,
             lights: ask::lights(options.lights.as_ref()),
             stock: options.stock.as_ref().map(ask::stock),
+            staying_color_indexes: ask::places(&options.staying)?,
         };
         let call = self.palette.substitute_threads(timed(request, QUESTION_TIME));
         let found = self.line.wait(QUESTION_TIME, watch, call)?;

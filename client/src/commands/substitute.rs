@@ -38,6 +38,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
             keep_outlines: typed.keep_outlines,
             lights: lights.clone(),
             stock: stock(given.work, typed, printer)?,
+            staying: Vec::new(),
         };
         // The backend keeps to the finish and fiber of each missing thread.
         let filter = given.work.shop.filter(&given.wanted)?;

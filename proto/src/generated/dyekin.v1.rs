@@ -2819,6 +2819,12 @@ pub struct SubstituteThreadsRequest {
     /// Absent means that lengths do not count.
     #[prost(message, optional, tag = "10")]
     pub stock: ::core::option::Option<ThreadStock>,
+    /// Colors, by their places in the palette from 0, that stay in their threads although these are
+    /// missing: what is stitched already, and what there is enough left for. Nothing stands in for them,
+    /// and a missing thread in which all colors stay needs no stand-in. At most 4,096; a place that the
+    /// palette does not have is refused with `VALUE_INVALID`.
+    #[prost(int32, repeated, tag = "11")]
+    pub staying_color_indexes: ::prost::alloc::vec::Vec<i32>,
 }
 /// The substitution.
 #[derive(Clone, PartialEq, ::prost::Message)]

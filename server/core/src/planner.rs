@@ -206,6 +206,10 @@ pub struct SubstituteOptions {
     /// missing thread together with those that they are used for already. Answers are not held to
     /// it.
     pub stock: Option<ThreadStock>,
+    /// Colors, by their places, that stay in their threads although these are missing: what is
+    /// stitched already, and what there is enough left for. Nothing stands in for them, and a
+    /// missing thread in which all colors stay needs no stand-in.
+    pub staying: Vec<usize>,
 }
 
 /// Most threads of one stock.

@@ -156,6 +156,7 @@ fn substitutions_over_lights_are_the_same() {
             keep_outlines: false,
             lights: dice.lights(),
             stock: None,
+            staying: Vec::new(),
         };
         let left = words(here.substitute(&palette, &ask, &options, &Patient));
         let right = words(there.substitute(&palette, &ask, &options, &Patient));

@@ -137,6 +137,18 @@ async fn a_missing_thread_is_replaced_and_the_others_stay() {
     let mut unchanged = list.unchanged_color_indexes.clone();
     unchanged.sort_unstable();
     assert_eq!(unchanged, [0, 2, 3]);
+    let staying = |places: &[i32]| pb::SubstituteThreadsRequest {
+        staying_color_indexes: places.to_vec(),
+        ..request.clone()
+    };
+    let answer = server.palette().substitute_threads(staying(&[1])).await.unwrap().into_inner();
+    assert!(answer.change_list.unwrap().changes.is_empty(), "all of it stays");
+    for (places, field) in
+        [(&[1, -1], "staying_color_indexes[1]"), (&[1, 4], "staying_color_indexes")]
+    {
+        let answer = server.palette().substitute_threads(staying(places)).await;
+        refused_field(answer, Code::InvalidArgument, "VALUE_INVALID", field);
+    }
     let unknown = pb::SubstituteThreadsRequest {
         missing_threads: vec![thread_ref("shelf", "t-999")],
         ..request

@@ -305,6 +305,11 @@ pub(super) fn reduction(
     })
 }
 
+/// Colors by their places.
+pub(super) fn places(places: &[usize]) -> Result<Vec<i32>> {
+    places.iter().copied().map(number).collect()
+}
+
 /// Lengths of thread that are there.
 pub(super) fn stock(stock: &ThreadStock) -> wire::ThreadStock {
     let length = |(thread, meters): &(ThreadRef, f64)| wire::ThreadLength {

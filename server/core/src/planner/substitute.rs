@@ -41,7 +41,7 @@ pub(super) fn run(
     case.sight = options.lights.clone().map_or(Sight::Told, Sight::Ranked);
     let gaps = gap::gaps(&case, options)?;
     let mut eyes = Eyes::new(&gaps, options.lights.as_ref())?;
-    let around = Surroundings::of(&case, &gaps, meter)?;
+    let around = Surroundings::of(&case, (&gaps, &options.staying), meter)?;
     let lengths = Lengths::of(&case, &gaps, options)?;
     let lengths = lengths.as_ref();
     let field = field(&case, (&gaps, lengths), (options, &around, &mut eyes), meter)?;
@@ -55,7 +55,8 @@ pub(super) fn run(
     let Some(picks) = joint.solve(&terms, meter)? else {
         return Err(too_few(gaps.len(), field.threads.len()));
     };
-    let answer = Answer { case: &case, gaps: &gaps, field: &field, picks: &picks };
+    let staying = &options.staying;
+    let answer = Answer { case: &case, gaps: &gaps, staying, field: &field, picks: &picks };
     let outcome = answer.outcome(&mut joint, options.limit, meter)?;
     let mut list = evidence::list(&case, &outcome, meter)?;
     let left_out = eyes.left_out();
@@ -104,7 +105,7 @@ fn field<'c>(
 ) -> Result<Field<'c>> {
     let used: BTreeSet<&ThreadRef> =
         case.palette.colors().iter().flat_map(|color| &color.threads).collect();
-    let is_missing = |thread: &Candidate<'_>| gaps.iter().any(|gap| gap.thread == *thread);
+    let is_missing = |thread: &Candidate<'_>| options.missing.contains(&thread.name());
     let may_answer = |thread: &Candidate<'_>| {
         !is_missing(thread) && (options.allow_used || !used.contains(&thread.name()))
     };
@@ -215,6 +216,7 @@ fn can_be_filled(
 struct Answer<'s, 'a, 'c> {
     case: &'s Case<'a, 'c>,
     gaps: &'s [Gap<'c>],
+    staying: &'s [usize],
     field: &'s Field<'c>,
     picks: &'s Picks,
 }
@@ -235,9 +237,11 @@ impl<'c> Answer<'_, '_, 'c> {
             proved: self.picks.proved,
             combined: None,
         };
-        for color in self.case.palette.colors() {
-            let filled =
-                |name: &ThreadRef| self.gaps.iter().position(|gap| gap.thread.name() == *name);
+        for (color_place, color) in self.case.palette.colors().iter().enumerate() {
+            let stays = self.staying.contains(&color_place);
+            let filled = |name: &ThreadRef| {
+                self.gaps.iter().position(|gap| !stays && gap.thread.name() == *name)
+            };
             let places: Vec<Option<usize>> = color.threads.iter().map(filled).collect();
             let Some(gap) = places.iter().flatten().next().copied() else {
                 outcome.after.push(self.case.own_threads(color).unwrap_or_default());

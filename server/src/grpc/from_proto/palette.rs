@@ -206,6 +206,7 @@ pub(in crate::grpc) fn substitute_options(
     let limit = limit(wire.max_delta_e, Path::Top("max_delta_e"), problems);
     let lights = lights(&wire.lights, Path::Top("lights"), problems);
     let stock = stock(wire.stock.as_ref(), problems);
+    let staying = staying(&wire.staying_color_indexes, problems);
     Some(SubstituteOptions {
         missing: missing?,
         allow_used: wire.allow_used,
@@ -215,7 +216,14 @@ pub(in crate::grpc) fn substitute_options(
         keep_outlines: wire.keep_outlines,
         lights: lights?,
         stock: stock?,
+        staying: staying?,
     })
+}
+
+fn staying(wire: &[i32], problems: &mut Problems) -> Option<Vec<usize>> {
+    let path = Path::Top("staying_color_indexes");
+    problems.within(path, "colors that stay", wire.len(), MAX_COLORS).then_some(())?;
+    each(wire, path, problems, |place, path, problems| index(*place, path, problems))
 }
 
 /// Lengths of thread; whether they are lengths is for the planner to say.

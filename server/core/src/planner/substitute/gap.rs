@@ -12,6 +12,9 @@ use crate::table::ThreadRef;
 /// The field of a request that names the missing threads.
 const FIELD: &str = "missing_threads";
 
+/// The field of a request that names the colors that stay.
+const STAYING: &str = "staying_color_indexes";
+
 /// Most preferred alternates that are looked at.
 pub(super) const MAX_RANKS: usize = 64;
 
@@ -30,6 +33,11 @@ pub(super) fn gaps<'c>(case: &Case<'_, 'c>, options: &SubstituteOptions) -> Resu
     if options.missing.is_empty() {
         return Err(bad_missing("", "no thread is missing", "name at least one missing thread"));
     }
+    if let Some(place) = options.staying.iter().find(|place| **place >= case.kept.len()) {
+        let reason = format!("the palette has {} colors", case.kept.len());
+        let error = bad_missing(&place.to_string(), &reason, "name places from 0");
+        return Err(error.at(Place::field(STAYING)));
+    }
     if options.missing.len() > MAX_MISSING {
         return Err(Error::new(ErrorKind::OverLimit {
             what: "missing threads".into(),
@@ -46,14 +54,17 @@ pub(super) fn gaps<'c>(case: &Case<'_, 'c>, options: &SubstituteOptions) -> Resu
         if case.kept_threads.contains(&thread) {
             return Err(missing_but_kept(name));
         }
-        let weight = weight_of(case, name)?;
+        let weight = weight_of(case, name, &options.staying)?;
+        if weight <= 0.0 && is_stayed_in(case, name, &options.staying) {
+            continue;
+        }
         if weight <= 0.0 {
             unused.push(name.to_string());
         }
         gaps.push(Gap { thread, weight, fixed: None, refused: BTreeSet::new() });
     }
     if unused.is_empty() {
-        read_answers(case, &mut gaps)?;
+        read_answers(case, &options.staying, &mut gaps)?;
         return Ok(gaps);
     }
     Err(bad_missing(
@@ -74,12 +85,18 @@ fn used_threads(case: &Case<'_, '_>) -> String {
     format!("the chart is worked in {}{more}", named.join(", "))
 }
 
-/// Share of stitches worked in a thread. A kept color cannot lose its thread.
-fn weight_of(case: &Case<'_, '_>, name: &ThreadRef) -> Result<f64> {
+/// True when a color that stays is worked in the thread.
+fn is_stayed_in(case: &Case<'_, '_>, name: &ThreadRef, staying: &[usize]) -> bool {
+    let colors = staying.iter().filter_map(|place| case.palette.colors().get(*place));
+    colors.into_iter().any(|color| color.threads.contains(name))
+}
+
+/// Share of stitches that lose a thread. A kept color cannot, unless it stays.
+fn weight_of(case: &Case<'_, '_>, name: &ThreadRef, staying: &[usize]) -> Result<f64> {
     let mut sum = 0.0;
     let colors = case.palette.colors().iter().zip(case.weights()).zip(&case.kept);
     for (place, ((color, weight), kept)) in colors.enumerate() {
-        if !color.threads.contains(name) {
+        if !color.threads.contains(name) || staying.contains(&place) {
             continue;
         }
         if *kept {
@@ -94,12 +111,15 @@ fn weight_of(case: &Case<'_, '_>, name: &ThreadRef) -> Result<f64> {
 }
 
 /// Answers speak of colors; here each is about the missing threads of that color.
-fn read_answers<'c>(case: &Case<'_, 'c>, gaps: &mut [Gap<'c>]) -> Result<()> {
+fn read_answers<'c>(case: &Case<'_, 'c>, staying: &[usize], gaps: &mut [Gap<'c>]) -> Result<()> {
     for answered in &case.ask.answers {
         let place = answered.color;
         let Some(color) = case.palette.colors().get(place) else {
             return Err(bad_answer(place, "the palette has no such color"));
         };
+        if staying.contains(&place) {
+            continue;
+        }
         for (strand, name) in color.threads.iter().enumerate() {
             let Some(gap) = gaps.iter_mut().find(|gap| gap.thread.name() == *name) else {
                 continue;

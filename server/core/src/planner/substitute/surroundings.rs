@@ -41,7 +41,11 @@ pub(super) struct Surroundings {
 }
 
 impl Surroundings {
-    pub(super) fn of(case: &Case<'_, '_>, gaps: &[Gap<'_>], meter: &mut Meter<'_>) -> Result<Self> {
+    pub(super) fn of(
+        case: &Case<'_, '_>,
+        (gaps, staying): (&[Gap<'_>], &[usize]),
+        meter: &mut Meter<'_>,
+    ) -> Result<Self> {
         let mut found = Self {
             in_use: in_use(case, gaps),
             steps: Vec::new(),
@@ -50,11 +54,12 @@ impl Surroundings {
         };
         let places: BTreeMap<ThreadRef, usize> =
             gaps.iter().enumerate().map(|(place, gap)| (gap.thread.name(), place)).collect();
-        let whole = |color: &ChartColor| match color.threads.as_slice() {
-            [only] => places.get(only).copied(),
+        let whole = |(place, color): (usize, &ChartColor)| match color.threads.as_slice() {
+            [only] if !staying.contains(&place) => places.get(only).copied(),
             _ => None,
         };
-        let of_color: Vec<Option<usize>> = case.palette.colors().iter().map(whole).collect();
+        let colors = case.palette.colors().iter().enumerate();
+        let of_color: Vec<Option<usize>> = colors.map(whole).collect();
         let touched = found.look_at_neighbors(case, &of_color, meter)?;
         found.find_steps(case, gaps, &of_color, &touched);
         Ok(found)

@@ -17,6 +17,7 @@ pub(super) fn missing(rows: &[usize]) -> SubstituteOptions {
         keep_outlines: false,
         lights: None,
         stock: None,
+        staying: Vec::new(),
     }
 }
 
@@ -240,4 +241,53 @@ fn least(colors: &[ChartColor], threads: &[Color], lost: usize, taken: &mut Vec<
         }
     }
     best
+}
+
+#[test]
+fn a_color_that_stays_keeps_its_missing_thread_and_the_rest_gets_another() {
+    let threads = grays(&[30.0, 31.0, 36.0, 60.0]);
+    let colors = || vec![worked(threads[0], 90, &[0]), worked(threads[0], 10, &[0])];
+    let catalog = catalog_of(&threads);
+    let options = SubstituteOptions { staying: vec![0], ..missing(&[0]) };
+    let list = run(&catalog, colors(), &ask(), &options).unwrap();
+    assert_eq!(list.unchanged, [0]);
+    assert_eq!(after(&list, 1), Some(thread(1)));
+    assert!(list.totals.proved_best);
+    assert_eq!(list.totals.threads_after, 2);
+    // A stand-in need not be apart from the thread that it takes over from.
+    let apart = SubstituteOptions { min_apart: DeltaE::computed(20.0), ..options.clone() };
+    let list = run(&catalog, colors(), &ask(), &apart).unwrap();
+    assert_eq!(after(&list, 1), Some(thread(1)));
+    assert_eq!(list.joint.unwrap().loosened, []);
+    // What stays does not weigh on the stock either.
+    let stock = Some(ThreadStock { meters: vec![(thread(2), 1.0)], meters_per_stitch: 0.1 });
+    let list = run(&catalog, colors(), &ask(), &SubstituteOptions { stock, ..options }).unwrap();
+    assert_eq!(after(&list, 1), Some(thread(2)));
+}
+
+#[test]
+fn a_missing_thread_in_which_all_stay_needs_no_stand_in_and_gives_none() {
+    let threads = grays(&[30.0, 31.0, 36.0]);
+    let colors = vec![worked(threads[0], 90, &[0]), worked(threads[1], 10, &[1])];
+    let both = SubstituteOptions { staying: vec![0], allow_used: true, ..missing(&[0, 1]) };
+    let list = run(&catalog_of(&threads), colors.clone(), &ask(), &both).unwrap();
+    assert_eq!(after(&list, 1), Some(thread(2)), "the nearer one is missing too");
+    let all = SubstituteOptions { staying: vec![0, 1], ..missing(&[0, 1]) };
+    let list = run(&catalog_of(&threads), colors.clone(), &ask(), &all).unwrap();
+    assert_eq!((list.changes.len(), list.unchanged.len()), (0, 2));
+    assert!(list.totals.proved_best);
+    let beyond = SubstituteOptions { staying: vec![2], ..missing(&[0]) };
+    let error = run(&catalog_of(&threads), colors, &ask(), &beyond).unwrap_err();
+    assert!(error.to_string().contains("the palette has 2 colors"), "{error}");
+}
+
+#[test]
+fn a_kept_color_of_a_missing_thread_may_stay() {
+    let threads = grays(&[30.0, 31.0, 36.0]);
+    let colors = || vec![worked(threads[0], 90, &[0]), worked(threads[0], 10, &[0])];
+    let kept = Ask { keeps: vec![Keep::Color(0)], ..ask() };
+    assert!(run(&catalog_of(&threads), colors(), &kept, &missing(&[0])).is_err());
+    let options = SubstituteOptions { staying: vec![0], ..missing(&[0]) };
+    let list = run(&catalog_of(&threads), colors(), &kept, &options).unwrap();
+    assert_eq!(list.unchanged, [0]);
 }
