@@ -16,7 +16,8 @@ use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, To
 use dyekin_core::planner::Answered;
 use dyekin_core::{Color, Difference, Formula, Srgb8, ThreadRef};
 
-use crate::chart::{ChartHash, KeyThread, Symbol};
+use crate::chart::{ChartHash, KeyThread, Label, Symbol};
+use crate::summary::{Apart, OfColor, Portion};
 
 /// What `format` says in a change list file.
 pub(crate) const FORMAT: &str = "dyekin-changes";
@@ -62,6 +63,8 @@ pub struct ColorRef {
     pub hex: Srgb8,
     /// The area that it was split out of.
     pub area: Option<String>,
+    /// The cells that it was told apart by; the area is then only a name for them.
+    pub portion: Option<Portion>,
     /// The entries of the key that make it up, by their places; empty for a key alone.
     pub entries: Vec<usize>,
     /// The symbols of these entries.
@@ -77,6 +80,12 @@ impl ColorRef {
     #[must_use]
     pub fn id(&self) -> String {
         color_id(self.color)
+    }
+
+    /// The area of the chart that it was split out of.
+    #[must_use]
+    pub fn area_of_chart(&self) -> Option<&str> {
+        self.area.as_deref().filter(|_| self.portion.is_none())
     }
 }
 
@@ -151,6 +160,21 @@ impl ChangeFile {
                 change.answer = Some(Answer::Yes);
             }
         }
+    }
+
+    /// What the list tells apart by its cells.
+    #[must_use]
+    pub fn apart(&self) -> Option<Apart> {
+        let colors = self.changes.iter().map(|change| &change.of).chain(&self.unchanged);
+        let held = colors.filter_map(|of| Some((of, of.area.as_ref()?, of.portion.as_ref()?)));
+        let mut name = None;
+        let mut portions = Vec::new();
+        for (of, area, portion) in held {
+            name = name.or_else(|| Label::parse(area).ok());
+            let color = OfColor { color: of.hex, threads: of.before.clone() };
+            portions.push((color, portion.clone()));
+        }
+        Some(Apart { name: name?, portions })
     }
 
     /// The list with an answer wherever a change is carried out without one.

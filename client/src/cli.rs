@@ -5,6 +5,7 @@ mod change;
 mod check;
 mod clean;
 mod few;
+mod half_way;
 mod picture;
 mod supply;
 
@@ -19,6 +20,7 @@ pub(crate) use change::{ApplyArgs, UndoArgs};
 pub(crate) use check::CheckArgs;
 pub(crate) use clean::CleanArgs;
 pub(crate) use few::{AmountArgs, FewArgs};
+pub(crate) use half_way::HalfWayArgs;
 pub(crate) use picture::PictureArgs;
 pub(crate) use supply::{ConvertArgs, SubstituteArgs, SupplyArgs};
 

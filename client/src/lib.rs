@@ -18,6 +18,7 @@ mod commands;
 pub mod exit;
 pub mod failure;
 pub mod files;
+mod half_way;
 mod json;
 mod own_threads;
 pub mod printer;

@@ -12,7 +12,7 @@ use dyekin_core::error::Place;
 use dyekin_core::table::{Notice, Refused};
 use dyekin_core::{Table, ThreadRef};
 
-pub(crate) use count::Count;
+pub(crate) use count::{Amount, Count, amount};
 use line::{Line, Read};
 use shelf::Shelf;
 

@@ -1,9 +1,11 @@
 //! A chart to its palette summary, the only thing a backend sees of it, and the way back from a
 //! color of the summary to the entries of the key. It does not know questions or answers.
 
+mod apart;
 mod contacts;
 mod place;
 
+pub use apart::{Apart, OfColor, Portion};
 pub(crate) use place::Areas;
 pub use place::ColorPlace;
 
@@ -30,13 +32,19 @@ pub struct Summary {
 pub struct SummaryOptions<'o> {
     /// Areas whose colors come apart from the same colors elsewhere, so that they can be kept.
     pub split: &'o [Label],
+    /// Cells of some colors that come apart from the rest of these colors, whatever area they are
+    /// in.
+    pub apart: Option<&'o Apart>,
     /// The color that a table gives a thread; `None` takes the color that the chart shows.
     pub color_of: &'o dyn Fn(&KeyThread) -> Option<Color>,
 }
 
 impl std::fmt::Debug for SummaryOptions<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("SummaryOptions").field("split", &self.split).finish_non_exhaustive()
+        f.debug_struct("SummaryOptions")
+            .field("split", &self.split)
+            .field("apart", &self.apart)
+            .finish_non_exhaustive()
     }
 }
 
@@ -55,7 +63,7 @@ impl Summary {
     ///
     /// When the chart has no stitch, or more colors than a summary may hold.
     pub fn of_chart(chart: &Chart, options: SummaryOptions<'_>) -> Result<Self, Error> {
-        let Places { grid, places, usages, of_mark } = places(chart, options.split);
+        let Places { grid, places, usages, of_mark } = places(chart, options.split, options.apart);
         if places.len() > MAX_COLORS {
             // Checked before the table of contacts, whose size is the square of the colors.
             return Err(Error::new(ErrorKind::OverLimit {

@@ -9,6 +9,7 @@ mod clean;
 mod edges;
 mod few;
 mod formula;
+mod half_way;
 mod lights;
 mod merging;
 mod supply;

@@ -341,7 +341,8 @@ fn content_decides_and_a_wrong_name_is_told() {
 }
 
 fn summary(chart: &Chart) -> Summary {
-    Summary::of_chart(chart, SummaryOptions { split: &[], color_of: &|_| None }).unwrap()
+    Summary::of_chart(chart, SummaryOptions { split: &[], apart: None, color_of: &|_| None })
+        .unwrap()
 }
 
 #[test]

@@ -48,6 +48,11 @@ pub fn by_hand(file: &ChangeFile, unanswered: Unanswered, key: &[Entry]) -> Vec<
     } else {
         table(&mut out, &rows);
     }
+    for change in &file.changes {
+        if goal(change, unanswered, &name).is_some() {
+            cells(&mut out, &change.of);
+        }
+    }
     joins.retain(|_, entries| entries.len() > 1);
     if !joins.is_empty() {
         out.push_str("\nJoin these entries of the key, they are one thread now\n\n");
@@ -81,6 +86,27 @@ fn goal(
                 .collect();
             Some((codes.join(" + "), words.join(" + ")))
         }
+    }
+}
+
+/// The cells of a change that is only about some of its color, row by row, as people count them.
+fn cells(out: &mut String, of: &ColorRef) {
+    let Some(portion) = &of.portion else { return };
+    out.push_str(&format!("\n{}: only these\n\n", short(of)));
+    let mut rows: BTreeMap<u16, Vec<String>> = BTreeMap::new();
+    for run in &portion.runs {
+        let first = run.x + 1;
+        let spelled = match run.count {
+            1 => first.to_string(),
+            count => format!("{first}-{}", run.x + count),
+        };
+        rows.entry(run.y + 1).or_default().push(spelled);
+    }
+    for (row, columns) in rows {
+        out.push_str(&format!("row {row}: {}\n", columns.join(", ")));
+    }
+    if portion.marks {
+        out.push_str("and its lines and knots\n");
     }
 }
 

@@ -34,7 +34,8 @@ pub(super) fn rework(
     problems: &mut Vec<Error>,
 ) -> Option<(Chart, Vec<Move>)> {
     let split = split_areas(file);
-    let areas = Areas::of(chart, &split);
+    let apart = file.apart();
+    let areas = Areas::of(chart, &split, apart.as_ref());
     let places = areas.places();
     let mut wanted: Vec<Option<&Target<'_>>> = vec![None; places.len()];
     for target in targets {
@@ -61,8 +62,8 @@ pub(super) fn rework(
 /// The areas that the list speaks of, each once.
 fn split_areas(file: &ChangeFile) -> Vec<Label> {
     let changed = file.changes.iter().map(|change| &change.of);
-    let mut names: Vec<&String> =
-        changed.chain(&file.unchanged).filter_map(|of| of.area.as_ref()).collect();
+    let mut names: Vec<&str> =
+        changed.chain(&file.unchanged).filter_map(ColorRef::area_of_chart).collect();
     names.sort_unstable();
     names.dedup();
     names.into_iter().filter_map(|name| Label::parse(name).ok()).collect()
@@ -232,7 +233,7 @@ fn built(
     }
     moves.sort_by_key(|held| (held.from, held.to));
     let name = |entry: EntryId, cell: Option<usize>| {
-        let slot = areas.area(cell) * chart.key().len() + entry.index();
+        let slot = areas.area(entry, cell) * chart.key().len() + entry.index();
         names.get(slot).copied().flatten().unwrap_or(entry)
     };
     let draft = renamed(chart, key.into_iter().map(|(_, entry)| entry).collect(), &name);

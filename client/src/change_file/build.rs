@@ -86,6 +86,7 @@ pub(super) fn color_ref(color: usize, summary: &Summary) -> Result<ColorRef, Err
         color,
         hex: place.color(),
         area: place.area().map(|area| area.as_str().to_owned()),
+        portion: place.portion().cloned(),
         entries: place.entries().iter().copied().map(EntryId::index).collect(),
         symbols: place.symbols().to_vec(),
         stitches,

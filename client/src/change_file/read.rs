@@ -1,6 +1,7 @@
 //! The file of a change list back to the list, or all that is wrong with it by line and column.
 //! It does not know the chart, so it cannot say whether the list fits it.
 
+mod cells;
 mod thread;
 
 use std::collections::HashSet;
@@ -43,14 +44,16 @@ pub(super) const FIELDS: [&str; 14] = [
 
 const UNDO_FIELDS: [&str; 4] = ["kind", "before", "after", "file"];
 
-pub(super) const COLOR_FIELDS: [&str; 7] =
-    ["id", "hex", "area", "entries", "symbols", "stitches", "before"];
+pub(super) const COLOR_FIELDS: [&str; 9] =
+    ["id", "hex", "area", "cells", "marks", "entries", "symbols", "stitches", "before"];
 
-pub(super) const CHANGE_FIELDS: [&str; 13] = [
+pub(super) const CHANGE_FIELDS: [&str; 15] = [
     "answer",
     "id",
     "hex",
     "area",
+    "cells",
+    "marks",
     "entries",
     "symbols",
     "stitches",
@@ -378,6 +381,10 @@ impl Reader<'_> {
         let color = self.check.needed(object, "id", path, color_of);
         let hex = self.check.needed(object, "hex", path, Srgb8::parse_hex);
         let area = self.check.optional(object, "area", |text| Ok(text.to_owned()));
+        let portion = match object.get("cells") {
+            Some(node) => Some(self.portion(object, (node, path), area.is_some())?),
+            None => None,
+        };
         let mut entries = Vec::new();
         for node in self.check.list_of(object, "entries") {
             let entry = self.check.whole(node, path, crate::chart::MAX_ENTRIES as u64);
@@ -395,7 +402,7 @@ impl Reader<'_> {
         }
         let stitches = self.count(object, "stitches", path);
         let (color, hex, stitches) = (color?, hex?, stitches?);
-        Some(ColorRef { color, hex, area, entries, symbols, stitches, before })
+        Some(ColorRef { color, hex, area, portion, entries, symbols, stitches, before })
     }
 
     fn remarks(&mut self, object: Object<'_>, path: &str) -> Vec<Remark> {

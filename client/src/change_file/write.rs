@@ -102,6 +102,14 @@ fn color(out: &mut JsonWriter, held: &ColorRef) {
     out.key("id").text(&held.id());
     out.key("hex").text(&held.hex.to_string());
     out.key("area").text_or_null(held.area.as_deref());
+    if let Some(portion) = &held.portion {
+        out.key("cells").list(true);
+        for run in &portion.runs {
+            out.raw(&format!("[{}, {}, {}]", run.x, run.y, run.count));
+        }
+        out.end_list();
+        out.key("marks").flag(portion.marks);
+    }
     out.key("entries").list(true);
     held.entries.iter().for_each(|entry| out.count(*entry as u64));
     out.end_list();

@@ -6,11 +6,14 @@ mod color_space;
 mod container;
 mod exif;
 mod jpeg;
+mod marks;
 mod number;
 mod pixel;
 mod profile;
 mod raster;
 pub(crate) mod write;
+
+pub(crate) use marks::marks;
 
 use dyekin_core::error::{Error, shown};
 use dyekin_core::table::{Notice, Refused};

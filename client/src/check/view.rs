@@ -28,9 +28,10 @@ impl<'c> View<'c> {
         let content = given.content;
         let color_of = |held: &KeyThread| thread(tables, &held.thread).map(|found| found.color);
         let summary = match content {
-            Content::Chart(chart) => {
-                Summary::of_chart(chart, SummaryOptions { split: &[], color_of: &color_of })?
-            }
+            Content::Chart(chart) => Summary::of_chart(
+                chart,
+                SummaryOptions { split: &[], apart: None, color_of: &color_of },
+            )?,
             Content::Key(key) => Summary::of_key(key)?,
         };
         let number_of = match content {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueHint};
 
-use super::{LightsArgs, PlanArgs, decimal};
+use super::{HalfWayArgs, LightsArgs, PlanArgs, decimal};
 
 /// Replaces threads that cannot be had, without two colors falling together.
 ///
@@ -40,9 +40,11 @@ pub(crate) struct SubstituteArgs {
     /// or `CODE 12 m`. Only threads stand in of which there is enough, present use included.
     #[arg(long, value_name = "FILE", requires = "meters_per_stitch", value_hint = ValueHint::FilePath)]
     pub(crate) stock: Option<PathBuf>,
-    /// Meters of thread that a stitch takes, for --stock.
-    #[arg(long, value_name = "M", requires = "stock", allow_negative_numbers = true, value_parser = decimal)]
+    /// Meters of thread that a stitch takes, for --stock and --left.
+    #[arg(long, value_name = "M", allow_negative_numbers = true, value_parser = decimal)]
     pub(crate) meters_per_stitch: Option<f64>,
+    #[command(flatten)]
+    pub(crate) half_way: HalfWayArgs,
     #[command(flatten)]
     pub(crate) lights: LightsArgs,
     #[command(flatten)]

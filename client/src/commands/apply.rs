@@ -40,10 +40,12 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
         return apply_stitches::run(typed, &bytes, &plan, printer);
     }
     let file = read_changes(&typed.changes)?;
+    let apart = file.apart();
     let opened = Typed {
         chart: &typed.chart,
         keep: &areas(&file),
         shading: &[],
+        apart: apart.as_ref(),
         tables: &typed.tables,
         need: Need::Nothing,
         bare: BareCodes::OfTheTable,
@@ -85,7 +87,7 @@ fn placed(failure: Failure, file: &ChangeFile, path: &Path) -> Failure {
 fn areas(file: &ChangeFile) -> Vec<String> {
     let all = file.changes.iter().map(|change| &change.of).chain(&file.unchanged);
     let mut areas: Vec<String> =
-        all.filter_map(|of| of.area.as_ref().map(|area| format!("area:{area}"))).collect();
+        all.filter_map(|of| of.area_of_chart().map(|area| format!("area:{area}"))).collect();
     let setting = |wanted: &str| {
         let held = file.settings.iter().find(|(name, _)| name == wanted);
         held.map_or("", |(_, typed)| typed).split(',').map(str::trim).collect::<Vec<&str>>()

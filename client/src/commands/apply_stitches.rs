@@ -33,6 +33,7 @@ pub(crate) fn run(
         chart: &typed.chart,
         keep: &[],
         shading: &[],
+        apart: None,
         tables: &typed.tables,
         need: Need::Nothing,
         bare: BareCodes::OfTheTable,

@@ -20,7 +20,7 @@ use crate::printer::Printer;
 use crate::report::changes::color_name;
 use crate::report::{counted, text};
 use crate::settings::{Measure, Wanted};
-use crate::summary::{Summary, SummaryOptions};
+use crate::summary::{Apart, Summary, SummaryOptions};
 
 /// A chart, or a key alone, with the backend that is asked about it.
 #[derive(Debug)]
@@ -55,6 +55,8 @@ pub(crate) struct Typed<'t> {
     pub(crate) keep: &'t [String],
     /// Areas whose colors are told apart beside those that are kept.
     pub(crate) shading: &'t [String],
+    /// Cells of some colors that are told apart from the rest of these colors.
+    pub(crate) apart: Option<&'t Apart>,
     pub(crate) tables: &'t TableArgs,
     pub(crate) need: Need,
     pub(crate) bare: BareCodes,
@@ -77,12 +79,18 @@ impl ChartWork {
             picture: chart.picture.options(),
         };
         let chart::Loaded { content, kind, notices } = chart::read(&bytes, &options)?;
-        let summary = sum_up(&content, typed)?;
+        let summary = sum_up(&content, (typed.keep, typed.shading), typed.apart)?;
         for notice in notices.iter().chain(summary.notices()) {
             printer.note(&text::notice(&source_name, notice));
         }
         let before = Before { kind, bytes };
         Ok(Self { path: chart.chart.clone(), shop, content, before, summary })
+    }
+
+    /// Tells cells of some colors apart from the rest of these colors.
+    pub(crate) fn tell_apart(&mut self, keep: &[String], apart: &Apart) -> Result<()> {
+        self.summary = sum_up(&self.content, (keep, &[]), Some(apart))?;
+        Ok(())
     }
 
     /// The chart, when there is more than a key.
@@ -367,7 +375,7 @@ impl ChartWork {
 /// Marks a kept area on the command line.
 const AREA: &str = "area:";
 
-fn area_name(text: &str) -> Option<&str> {
+pub(crate) fn area_name(text: &str) -> Option<&str> {
     text.trim().strip_prefix(AREA).map(str::trim)
 }
 
@@ -395,13 +403,17 @@ fn owner(shop: &mut Shop, bare: BareCodes) -> Result<Option<Table>> {
     shop.backend.table(&id).map(Some)
 }
 
-fn sum_up(content: &Content, typed: Typed<'_>) -> Result<Summary> {
+fn sum_up(
+    content: &Content,
+    (keep, shading): (&[String], &[String]),
+    apart: Option<&Apart>,
+) -> Result<Summary> {
     match content {
         Content::Chart(chart) => {
             // Where areas overlap, the first one has the cell: what is kept before what is shaded.
-            let kept = typed.keep.iter().filter_map(|text| area_name(text));
+            let kept = keep.iter().filter_map(|text| area_name(text));
             let mut names: Vec<&str> = Vec::new();
-            for name in kept.chain(typed.shading.iter().map(String::as_str)) {
+            for name in kept.chain(shading.iter().map(String::as_str)) {
                 if !names.contains(&name) {
                     names.push(name);
                 }
@@ -409,7 +421,7 @@ fn sum_up(content: &Content, typed: Typed<'_>) -> Result<Summary> {
             let split: Vec<Label> =
                 names.into_iter().map(Label::parse).collect::<std::result::Result<_, Error>>()?;
             // Table colors are put in by whoever answers, who has the tables.
-            let options = SummaryOptions { split: &split, color_of: &|_| None };
+            let options = SummaryOptions { split: &split, apart, color_of: &|_| None };
             Ok(Summary::of_chart(chart, options)?)
         }
         Content::Key(key) => Ok(Summary::of_key(key)?),

@@ -37,6 +37,7 @@ pub(crate) fn run(typed: &CleanArgs, printer: &mut Printer) -> Result<Exit> {
         chart: &typed.chart.input,
         keep: &[],
         shading: &[],
+        apart: None,
         tables: &typed.tables,
         need: Need::Nothing,
         bare: BareCodes::OfTheTable,

@@ -37,7 +37,7 @@ pub(crate) fn run(typed: &ConvertArgs, printer: &mut Printer) -> Result<Exit> {
         let meter = printer.meter("convert");
         let work = given.work;
         let list = work.shop.backend.convert(work.summary.palette(), &ask, &options, &meter)?;
-        Ok(Chosen { list, settings: asked.settings(), blends: Vec::new() })
+        Ok(Chosen { list, settings: asked.settings(), blends: Vec::new(), half_way: Vec::new() })
     })
 }
 

@@ -31,6 +31,7 @@ pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
         chart: &typed.chart.input,
         keep: &typed.chart.keep,
         shading: &[],
+        apart: None,
         tables: &typed.tables,
         need: Need::Tables,
         bare: BareCodes::OfTheTable,

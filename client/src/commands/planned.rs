@@ -19,8 +19,9 @@ use crate::cli::PlanArgs;
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::files;
+use crate::half_way::ThreadPlan;
 use crate::printer::Printer;
-use crate::report::{Caution, changes, json as as_json, text};
+use crate::report::{Caution, changes, half_way, json as as_json, text};
 use crate::settings::{Measure, Wanted};
 
 /// What was typed about a chart and its outputs, the same for every planning command.
@@ -42,6 +43,17 @@ pub(crate) struct Chosen {
     pub(crate) settings: Vec<(String, String)>,
     /// What comes near to missing threads as a blend, where that was asked for.
     pub(crate) blends: Vec<(ThreadRef, Blends)>,
+    /// What becomes of a piece half-way through, thread by thread.
+    pub(crate) half_way: Vec<ThreadPlan>,
+}
+
+/// A chart that was read, with what was typed and checked about it.
+#[derive(Debug)]
+pub(crate) struct Opened<'t> {
+    pub(crate) work: ChartWork,
+    measure: Measure,
+    wanted: Wanted,
+    outputs: Plan<'t>,
 }
 
 /// What a command is given to choose from.
@@ -73,6 +85,12 @@ impl<'t> Job<'t> {
         printer: &mut Printer,
         choose: impl FnOnce(Given<'_>, &mut Printer) -> Result<Chosen>,
     ) -> Result<Exit> {
+        let opened = self.open(printer)?;
+        self.go(opened, printer, choose)
+    }
+
+    /// Checks what was typed and reads the chart.
+    pub(crate) fn open(&self, printer: &mut Printer) -> Result<Opened<'t>> {
         let measure = Measure::checked(&self.plan.measure)?;
         let wanted = Wanted::checked(&self.plan.filter)?;
         let outputs = self.outputs()?;
@@ -80,6 +98,7 @@ impl<'t> Job<'t> {
             chart: &self.plan.chart.input,
             keep: &self.plan.chart.keep,
             shading: self.shading,
+            apart: None,
             tables: &self.plan.tables,
             need: Need::Tables,
             bare: self.bare,
@@ -88,6 +107,17 @@ impl<'t> Job<'t> {
         outputs.suit(&work)?;
         work.note_other_versions(printer)?;
         work.note_unknown_threads(printer)?;
+        Ok(Opened { work, measure, wanted, outputs })
+    }
+
+    /// Lets the command choose, carries out, writes and reports.
+    pub(crate) fn go(
+        &self,
+        opened: Opened<'_>,
+        printer: &mut Printer,
+        choose: impl FnOnce(Given<'_>, &mut Printer) -> Result<Chosen>,
+    ) -> Result<Exit> {
+        let Opened { mut work, measure, wanted, outputs } = opened;
         let answers = self.answers(&mut work, printer)?;
         let said = answers.clone();
         let chosen = choose(Given { work: &mut work, measure, wanted, answers }, printer)?;
@@ -158,7 +188,7 @@ impl<'t> Job<'t> {
     fn finish(
         &self,
         work: &ChartWork,
-        Chosen { list, mut settings, blends }: Chosen,
+        Chosen { list, mut settings, blends, half_way }: Chosen,
         (answers, limit): (&[Answered], Option<DeltaE>),
         plan: &Plan<'_>,
         printer: &mut Printer,
@@ -172,6 +202,7 @@ impl<'t> Job<'t> {
         if self.plan.show.json {
             let mut object = as_json::change_list(&list, &work.summary, limit);
             object.insert("blends".into(), blends_json(&blends));
+            object.insert("half_way".into(), half_way::as_json(&half_way));
             object.insert("files".into(), Value::Object(files_object(&written)));
             object.insert("lost".into(), json!(notices));
             printer.data(&as_json::to_text(&Value::Object(object)));
@@ -183,8 +214,13 @@ impl<'t> Job<'t> {
                 details: self.plan.show.details,
                 width: printer.width(),
             };
-            let blends = blends_lines(&blends, self.plan.show.details, printer.width());
-            for line in told.lines().into_iter().chain(blends) {
+            let details = self.plan.show.details;
+            let said = half_way::sentences(&half_way, (&list, &work.summary), details);
+            let said = said.iter().flat_map(|said| text::wrap(said, printer.width(), 2));
+            let blends = blends_lines(&blends, details, printer.width());
+            let mut lines: Vec<String> = said.collect();
+            lines.extend(told.lines().into_iter().chain(blends));
+            for line in lines {
                 printer.data(&line);
             }
         }

@@ -34,7 +34,7 @@ pub(crate) fn run(typed: &ReduceArgs, printer: &mut Printer) -> Result<Exit> {
         let work = given.work;
         work.check_areas(shading)?;
         let list = work.shop.backend.reduce(work.summary.palette(), &ask, &options, &meter)?;
-        Ok(Chosen { list, settings: few.settings(), blends: Vec::new() })
+        Ok(Chosen { list, settings: few.settings(), blends: Vec::new(), half_way: Vec::new() })
     })
 }
 

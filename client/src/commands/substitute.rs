@@ -1,6 +1,8 @@
 //! `dyekin substitute`: stand-ins for threads that cannot be had.
 //! It does not choose them: the backend does.
 
+use std::path::Path;
+
 use dyekin_core::blend::{BlendOptions, Parts};
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::planner::{Ask, SubstituteOptions, ThreadStock};
@@ -19,18 +21,23 @@ use crate::failure::{Failure, Result};
 use crate::printer::Printer;
 use crate::settings::{difference, lights};
 
+mod half_way;
+
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
-    let job = Job {
-        plan: &typed.plan,
-        bare: BareCodes::OfTheTable,
-        shading: &[],
-        also_read: &[typed.stock.as_deref()],
-    };
+    let pictures = half_way::pictures(&typed.half_way);
+    let pictures = pictures.iter().map(|path| Some(path.as_path()));
+    let also_read: Vec<Option<&Path>> = pictures.chain([typed.stock.as_deref()]).collect();
+    let job =
+        Job { plan: &typed.plan, bare: BareCodes::OfTheTable, shading: &[], also_read: &also_read };
     let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
     let lights = lights(&typed.lights)?;
-    job.run(printer, |mut given, printer| {
+    check_lengths(typed)?;
+    let mut opened = job.open(printer)?;
+    let missing = missing(&mut opened.work, &typed.missing)?;
+    let half_way = half_way::prepare(typed, &mut opened.work, &missing)?;
+    job.go(opened, printer, |mut given, printer| {
         let options = SubstituteOptions {
-            missing: missing(given.work, &typed.missing)?,
+            missing: missing.clone(),
             allow_used: typed.allow_used,
             limit: given.measure.limit,
             min_apart: apart.unwrap_or_default(),
@@ -38,7 +45,7 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
             keep_outlines: typed.keep_outlines,
             lights: lights.clone(),
             stock: stock(given.work, typed, printer)?,
-            staying: Vec::new(),
+            staying: half_way.staying.clone(),
         };
         // The backend keeps to the finish and fiber of each missing thread.
         let filter = given.work.shop.filter(&given.wanted)?;
@@ -49,11 +56,12 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
         let mut settings = settings(&options);
         let stock = typed.stock.as_ref().map(|path| path.to_string_lossy().into_owned());
         settings.extend(stock.map(|path| ("stock".to_owned(), path)));
+        settings.extend(half_way::settings(&typed.half_way));
         let blends = match typed.blends {
             true => blends(work, &ask, &options.missing, &meter)?,
             false => Vec::new(),
         };
-        Ok(Chosen { list, settings, blends })
+        Ok(Chosen { list, settings, blends, half_way: half_way.threads })
     })
 }
 
@@ -82,6 +90,19 @@ fn blends(
     let subjects: Vec<Subject> = missing.iter().cloned().map(Subject::Thread).collect();
     let found = work.shop.backend.suggest_blends(&subjects, &options, meter)?;
     missing.iter().cloned().zip(found.results).map(|(name, blends)| Ok((name, blends?))).collect()
+}
+
+/// Checks how much a stitch takes, and that something asks for it.
+fn check_lengths(typed: &SubstituteArgs) -> Result<()> {
+    let is_asked = typed.stock.is_some() || half_way::is_asked(&typed.half_way);
+    match typed.meters_per_stitch {
+        Some(meters) if is_asked => stocked::per_stitch(meters),
+        Some(meters) => Err(Failure::said(
+            format!("--meters-per-stitch {meters}: nothing asks how much there is"),
+            "give --stock with it, or --left",
+        )),
+        None => Ok(()),
+    }
 }
 
 /// What a list says is there, in meters.

@@ -111,6 +111,33 @@ pub(super) fn length(word: &str) -> Option<Count> {
     if is_meter(unit) { Count::parse(digits) } else { None }
 }
 
+/// How much of a thread one word says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Amount {
+    /// A number without a unit.
+    Bare(f64),
+    Meters(f64),
+    Skeins(f64),
+}
+
+/// Reads `4.2m`, `1/2skein`, `x2` or `0`.
+pub(crate) fn amount(word: &str) -> Option<Amount> {
+    let believed = |count: Option<Count>| count.filter(|count| !count.is_absurd());
+    if let Some(count) = believed(marked(word)) {
+        return Some(Amount::Skeins(count.value()));
+    }
+    let Some(unit_at) = word.find(char::is_alphabetic) else {
+        return believed(Count::parse(word)).map(|count| Amount::Bare(count.value()));
+    };
+    let (digits, unit) = word.split_at(unit_at);
+    let count = believed(Count::parse(digits))?.value();
+    match (is_meter(unit), is_unit(unit)) {
+        (true, _) => Some(Amount::Meters(count)),
+        (false, true) => Some(Amount::Skeins(count)),
+        (false, false) => None,
+    }
+}
+
 /// True for the unit of a length.
 pub(super) fn is_meter(word: &str) -> bool {
     let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();

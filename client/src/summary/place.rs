@@ -5,6 +5,7 @@ use std::collections::HashMap;
 
 use dyekin_core::{Color, Srgb8, ThreadRef};
 
+use super::apart::{Apart, Portion, Taken};
 use crate::chart::{Cell, Chart, Entry, EntryId, KeyRow, KeyThread, Label, Symbol, Usage};
 
 /// One color of a summary, as it stands in the chart.
@@ -16,6 +17,7 @@ pub struct ColorPlace {
     threads: Vec<KeyThread>,
     name: Option<Label>,
     area: Option<Label>,
+    portion: Option<Portion>,
 }
 
 impl ColorPlace {
@@ -55,6 +57,12 @@ impl ColorPlace {
         self.area.as_ref()
     }
 
+    /// The cells that it was told apart by; the area is then no area of the chart.
+    #[must_use]
+    pub fn portion(&self) -> Option<&Portion> {
+        self.portion.as_ref()
+    }
+
     /// Table and code of each thread.
     #[must_use]
     pub fn thread_refs(&self) -> Vec<ThreadRef> {
@@ -69,6 +77,7 @@ impl ColorPlace {
             threads: vec![row.thread.clone()],
             name: row.name.clone(),
             area: None,
+            portion: None,
         }
     }
 
@@ -80,6 +89,7 @@ impl ColorPlace {
             threads: entry.work.threads().cloned().collect(),
             name: None,
             area: None,
+            portion: None,
         }
     }
 
@@ -124,13 +134,30 @@ pub(super) struct OfMark {
     color: Vec<u16>,
     /// For each cell the area that it is split into, from 1; empty without split areas.
     area_of: Vec<u16>,
+    /// For each group what is told apart of it, as an area behind the split ones; empty when
+    /// nothing is told apart.
+    taken: Vec<Option<Taken>>,
+    /// The number of the area that is told apart.
+    apart: usize,
 }
 
 impl OfMark {
     fn local(&self, entry: EntryId, cell: Option<usize>) -> usize {
-        let area = cell.and_then(|cell| self.area_of.get(cell)).copied().unwrap_or(0);
         let group = self.group_of.get(entry.index()).copied().unwrap_or(0);
-        usize::from(area) * self.groups + group
+        self.area(entry, cell) * self.groups + group
+    }
+
+    /// The area of an entry in a cell, or of its lines and knots where no cell is given; 0 is none.
+    fn area(&self, entry: EntryId, cell: Option<usize>) -> usize {
+        let group = self.group_of.get(entry.index()).and_then(|group| self.taken.get(*group));
+        if group.and_then(Option::as_ref).is_some_and(|taken| taken.holds(cell)) {
+            return self.apart;
+        }
+        cell.and_then(|cell| self.area_of.get(cell)).copied().map_or(0, usize::from)
+    }
+
+    fn is_one_area(&self) -> bool {
+        self.area_of.is_empty() && self.taken.is_empty()
     }
 
     /// The color of an entry in a cell, or of a line or knot where no cell is given.
@@ -140,18 +167,27 @@ impl OfMark {
 }
 
 /// Finds the colors of a chart.
-pub(super) fn places(chart: &Chart, split: &[Label]) -> Places {
+pub(super) fn places(chart: &Chart, split: &[Label], apart: Option<&Apart>) -> Places {
     let (group_of, groups) = groups(chart);
-    let area_of = split_cells(chart, split);
-    let color = Vec::new();
-    let mut of_mark = OfMark { group_of, groups: groups.len(), color, area_of };
-    let counted = usages(chart, &of_mark, groups.len() * (split.len() + 1));
+    let portions = portions(&groups, apart);
+    let size = chart.size();
+    let taken = portions.iter().map(|held| held.map(|held| Taken::of(held, size))).collect();
+    let mut of_mark = OfMark {
+        group_of,
+        groups: groups.len(),
+        color: Vec::new(),
+        area_of: split_cells(chart, split),
+        taken,
+        apart: split.len() + 1,
+    };
+    let names: Vec<&Label> = split.iter().chain(apart.map(|apart| &apart.name)).collect();
+    let counted = usages(chart, &of_mark, groups.len() * (names.len() + 1));
     let mut places = Vec::new();
     let mut used_usages = Vec::new();
     of_mark.color = vec![CLOTH; counted.len()];
     // In the order of the key; the same color in areas follows the one outside.
     for (group, found) in groups.iter().enumerate() {
-        for area in 0..=split.len() {
+        for area in 0..=names.len() {
             let local = area * groups.len() + group;
             let Some(usage) = counted.get(local).filter(|usage| !usage.is_nothing()) else {
                 continue;
@@ -159,13 +195,27 @@ pub(super) fn places(chart: &Chart, split: &[Label]) -> Places {
             if let Some(color) = of_mark.color.get_mut(local) {
                 *color = u16::try_from(places.len()).unwrap_or(CLOTH - 2).min(CLOTH - 2);
             }
-            let area = area.checked_sub(1).and_then(|area| split.get(area)).cloned();
-            places.push(ColorPlace { area, ..found.clone() });
+            let is_apart = area == of_mark.apart;
+            let portion = portions.get(group).copied().flatten().filter(|_| is_apart).cloned();
+            let area = area.checked_sub(1).and_then(|area| names.get(area));
+            let area = area.map(|name| (*name).clone());
+            places.push(ColorPlace { area, portion, ..found.clone() });
             used_usages.push(*usage);
         }
     }
     let grid = color_grid(chart, &of_mark);
     Places { grid, places, usages: used_usages, of_mark }
+}
+
+/// What is told apart of each group; empty when nothing is.
+fn portions<'a>(groups: &[ColorPlace], apart: Option<&'a Apart>) -> Vec<Option<&'a Portion>> {
+    let Some(apart) = apart else { return Vec::new() };
+    let of = |group: &ColorPlace| {
+        let mut held = apart.portions.iter();
+        let held = held.find(|(of, _)| of.color == group.color && of.threads == group.threads);
+        held.map(|(_, portion)| portion)
+    };
+    groups.iter().map(of).collect()
 }
 
 /// The colors of a chart for those who change entries: which entry is which color in which area.
@@ -177,24 +227,22 @@ pub(crate) struct Areas {
 }
 
 impl Areas {
-    /// The colors of a chart with these areas split out.
-    pub(crate) fn of(chart: &Chart, split: &[Label]) -> Self {
-        let places = places(chart, split);
-        let areas = split.len() + 1;
+    /// The colors of a chart with these areas split out, and these portions told apart.
+    pub(crate) fn of(chart: &Chart, split: &[Label], apart: Option<&Apart>) -> Self {
+        let places = places(chart, split, apart);
+        let areas = split.len() + 1 + usize::from(apart.is_some());
         let entries = chart.key().len();
-        let mut areas = Self { places, entries, areas, usages: vec![0; areas * entries] };
-        areas.count_stitches(chart);
-        areas
+        let usages = Self::stitches(chart, &places.of_mark, areas * entries);
+        Self { places, entries, areas, usages }
     }
 
-    /// Stitches of each entry in each area; marks count for the entry outside of areas.
-    fn count_stitches(&mut self, chart: &Chart) {
-        let entries = self.entries;
-        let area_of = std::mem::take(&mut self.places.of_mark.area_of);
+    /// Stitches of each entry in each area.
+    fn stitches(chart: &Chart, of_mark: &OfMark, count: usize) -> Vec<u64> {
+        let entries = chart.key().len();
+        let mut usages = vec![0; count];
         let mut add = |entry: EntryId, cell: Option<usize>| {
-            let area = cell.and_then(|cell| area_of.get(cell)).copied().map_or(0, usize::from);
-            let slot = area * entries + entry.index();
-            self.usages.get_mut(slot).into_iter().for_each(|count| *count += 1);
+            let slot = of_mark.area(entry, cell) * entries + entry.index();
+            usages.get_mut(slot).into_iter().for_each(|count| *count += 1);
         };
         for (place, cell) in chart.grid().cells().enumerate() {
             match cell {
@@ -205,7 +253,7 @@ impl Areas {
         }
         chart.lines().iter().for_each(|line| add(line.entry, None));
         chart.knots().iter().for_each(|knot| add(knot.entry, None));
-        self.places.of_mark.area_of = area_of;
+        usages
     }
 
     /// The colors.
@@ -213,15 +261,14 @@ impl Areas {
         &self.places.places
     }
 
-    /// Split areas, and one for all that is outside of them.
+    /// Split areas, what is told apart, and one for all that is outside of them.
     pub(crate) fn count(&self) -> usize {
         self.areas
     }
 
-    /// The area of a cell: 0 is outside, as are lines and knots.
-    pub(crate) fn area(&self, cell: Option<usize>) -> usize {
-        let area_of = &self.places.of_mark.area_of;
-        cell.and_then(|cell| area_of.get(cell)).copied().map_or(0, usize::from)
+    /// The area of an entry in a cell, or of its lines and knots: 0 is outside.
+    pub(crate) fn area(&self, entry: EntryId, cell: Option<usize>) -> usize {
+        self.places.of_mark.area(entry, cell)
     }
 
     /// Where an entry is used: area, color and stitches.
@@ -277,7 +324,7 @@ fn split_cells(chart: &Chart, split: &[Label]) -> Vec<u16> {
 /// How much is worked in each group, outside and inside of areas.
 fn usages(chart: &Chart, of_mark: &OfMark, count: usize) -> Vec<Usage> {
     let mut usages = vec![Usage::default(); count];
-    if of_mark.area_of.is_empty() {
+    if of_mark.is_one_area() {
         for (entry, usage) in Usage::of(chart).into_iter().enumerate() {
             let group = of_mark.group_of.get(entry).and_then(|group| usages.get_mut(*group));
             group.into_iter().for_each(|sum| *sum = sum.plus(&usage));

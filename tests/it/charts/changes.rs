@@ -260,8 +260,11 @@ fn a_color_changes_in_one_area_only() {
     draft.areas.push(Area::new(face.clone(), vec![Run { y: 0, x: 0, count: 2 }]).unwrap());
     let chart = Chart::new(draft).unwrap();
     let split = [face];
-    let summary =
-        Summary::of_chart(&chart, SummaryOptions { split: &split, color_of: &|_| None }).unwrap();
+    let summary = Summary::of_chart(
+        &chart,
+        SummaryOptions { split: &split, apart: None, color_of: &|_| None },
+    )
+    .unwrap();
     let list = change_list(&summary, &[Some("QV01"), None, None]);
     let file = ChangeFile::new(&list, &summary, made()).unwrap();
     let applied = apply(&chart, &file, Unanswered::Carry, &find).unwrap();

@@ -83,7 +83,8 @@ pub(crate) fn read_bytes(bytes: &[u8]) -> Result<Chart, Refused> {
 }
 
 pub(crate) fn summary(chart: &Chart) -> Summary {
-    Summary::of_chart(chart, SummaryOptions { split: &[], color_of: &|_| None }).unwrap()
+    Summary::of_chart(chart, SummaryOptions { split: &[], apart: None, color_of: &|_| None })
+        .unwrap()
 }
 
 pub(crate) fn told(refused: &Refused) -> Vec<String> {

@@ -111,7 +111,7 @@ proptest! {
 
     #[test]
     fn a_summary_counts_every_stitch_once(chart in any_chart()) {
-        let options = SummaryOptions { split: &[], color_of: &|_| None };
+        let options = SummaryOptions { split: &[], apart: None, color_of: &|_| None };
         if let Ok(summary) = Summary::of_chart(&chart, options) {
             let usages = Usage::of(&chart);
             for (place, color) in summary.places().iter().zip(summary.palette().colors()) {

@@ -74,7 +74,7 @@ fn split_areas_come_apart() {
     draft.areas.push(Area::new(face.clone(), vec![Run { y: 0, x: 0, count: 2 }]).unwrap());
     let chart = Chart::new(draft).unwrap();
     let split = [face];
-    let options = SummaryOptions { split: &split, color_of: &|_| None };
+    let options = SummaryOptions { split: &split, apart: None, color_of: &|_| None };
     let summary = Summary::of_chart(&chart, options).unwrap();
     let colors: Vec<_> =
         summary.palette().colors().iter().map(|c| (c.stitches, c.area.as_deref())).collect();

@@ -9,7 +9,7 @@ use super::*;
 const SCHEMA: &str = include_str!("../../../client/answers.schema.json");
 
 /// What does not fit, as a path and a reason; the part of JSON Schema that the file uses.
-fn misfit(schema: &Value, root: &Value, value: &Value, path: &str) -> Option<String> {
+pub(super) fn misfit(schema: &Value, root: &Value, value: &Value, path: &str) -> Option<String> {
     if let Some(target) = schema["$ref"].as_str() {
         let pointed = root.pointer(target.trim_start_matches('#')).unwrap();
         return misfit(pointed, root, value, path);
@@ -58,7 +58,7 @@ fn inside(schema: &Value, root: &Value, value: &Value, path: &str) -> Option<Str
 }
 
 /// The answer of a command, which must be the object that the schema gives this name.
-fn answer(name: &str, args: &[&str]) -> Value {
+pub(super) fn answer(name: &str, args: &[&str]) -> Value {
     let root: Value = serde_json::from_str(SCHEMA).unwrap();
     let said = dyekin(&[args, &["--json"]].concat());
     let value: Value = serde_json::from_str(&said.out).unwrap_or_else(|_| panic!("{}", said.err));

@@ -29,7 +29,7 @@ impl Mapped {
         wanted: &Wanted,
         printer: &mut Printer,
     ) -> Result<Self> {
-        let options = SummaryOptions { split: &[], color_of: &|_| None };
+        let options = SummaryOptions { split: &[], apart: None, color_of: &|_| None };
         let summary = Summary::of_chart(cleaned, options)?;
         let measure = Measure { formula: Formula::DEFAULT, adaptation: None, limit: None };
         let filter = work.filter(wanted)?;
