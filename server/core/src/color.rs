@@ -3,6 +3,7 @@
 
 mod adaptation;
 mod condition;
+mod contrast;
 mod lab;
 pub(crate) mod matrix;
 mod srgb;
@@ -11,6 +12,7 @@ pub(crate) mod xyz;
 pub(crate) use adaptation::Adapter;
 pub use adaptation::{Adaptation, AdaptationMethod, Adapted};
 pub use condition::{Conditions, Illuminant, Observer};
+pub use contrast::contrast;
 pub use lab::Lab;
 pub(crate) use lab::{AB_MAX, L_MAX, hue_degrees};
 pub use srgb::Srgb8;
