@@ -4,7 +4,6 @@ Messages are built from what reflection tells; no generated code is used. The bi
 cargo unless DYEKIN_SERVER names one.
 """
 
-import json
 import os
 import pathlib
 import subprocess
@@ -19,21 +18,14 @@ from grpc_reflection.v1alpha.proto_reflection_descriptor_database import (
     ProtoReflectionDescriptorDatabase,
 )
 
-ROOT = pathlib.Path(__file__).resolve().parents[2]
+from built import ROOT, binary
+
 PATIENCE = 30.0
 
 
-def binary():
+def server():
     """Path of the server's binary."""
-    if "DYEKIN_SERVER" in os.environ:
-        return os.environ["DYEKIN_SERVER"]
-    command = ["cargo", "build", "--locked", "--workspace", "--bins", "--message-format=json"]
-    built = subprocess.run(command, cwd=ROOT, check=True, stdout=subprocess.PIPE, text=True)
-    for line in built.stdout.splitlines():
-        message = json.loads(line)
-        if message.get("executable") and message["target"]["name"] == "dyekin-server":
-            return message["executable"]
-    raise SystemExit("cargo built no dyekin-server")
+    return os.environ.get("DYEKIN_SERVER") or binary("dyekin-server")
 
 
 class Server:
@@ -153,16 +145,16 @@ def check_refusal(client):
 def main():
     checks = [check_match, check_compare, check_reduce, check_refusal]
     with tempfile.TemporaryDirectory() as folder:
-        server = Server(binary(), folder)
+        running = Server(server(), folder)
         try:
-            with grpc.insecure_channel(server.address()) as channel:
+            with grpc.insecure_channel(running.address()) as channel:
                 client = Client(channel)
                 check_reflection(client)
                 check_health(channel)
                 for check in checks:
                     check(client)
         finally:
-            code = server.stop()
+            code = running.stop()
     assert code == 0, code
     print(f"{len(checks) + 2} passed, 0 failed")
 
