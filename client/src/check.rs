@@ -6,20 +6,26 @@
 //! ```
 
 mod colors;
+mod key;
 mod limits;
+mod lines;
 mod note;
 mod stitches;
+mod symbols;
 mod threads;
 mod view;
 
 pub use limits::{Limits, Rule};
 pub use note::{Cells, Code, Degree, Finding, Note, Reason, Worked};
+pub use symbols::look_alike;
+
+use std::collections::BTreeMap;
 
 use dyekin_core::error::Error;
 use dyekin_core::table::Notice;
 use dyekin_core::{Srgb8, Table};
 
-use crate::chart::{Content, Size};
+use crate::chart::{Content, KeyLine, Size};
 use view::View;
 
 /// Most notes of one code. House choice: nobody reads more, and a noisy picture has millions of near
@@ -33,6 +39,8 @@ pub struct Given<'c> {
     pub content: &'c Content,
     /// The color of the cloth; `None` takes the chart's own, when it states one.
     pub cloth: Option<Srgb8>,
+    /// A key that is sold beside the chart, to be held against it.
+    pub key: Option<&'c [KeyLine]>,
 }
 
 /// What was found in one chart.
@@ -83,6 +91,9 @@ pub fn notes(given: Given<'_>, tables: &[Table], limits: &Limits) -> Result<Chec
     let view = View::of(given, tables)?;
     let mut found = Findings::new(limits);
     threads::find(&view, &mut found);
+    key::find(given, &view, &mut found);
+    symbols::find(&view, &mut found);
+    lines::find(&view, &mut found);
     let strays = stitches::strays(&view, &mut found);
     colors::find(&view, &strays, &mut found);
     let lone = stitches::lone(&view, &mut found);
@@ -103,11 +114,13 @@ pub fn notes(given: Given<'_>, tables: &[Table], limits: &Limits) -> Result<Chec
 struct Findings<'l> {
     limits: &'l Limits,
     notes: Vec<Note>,
+    /// Notes that a finder did not make, because they come after [`MAX_NOTES`] others.
+    unmade: BTreeMap<Code, u64>,
 }
 
 impl<'l> Findings<'l> {
     fn new(limits: &'l Limits) -> Self {
-        Self { limits, notes: Vec::new() }
+        Self { limits, notes: Vec::new(), unmade: BTreeMap::new() }
     }
 
     /// True when notes of this code are wanted; finders skip their work otherwise.
@@ -121,28 +134,32 @@ impl<'l> Findings<'l> {
         }
     }
 
+    /// Counts notes that are not made, because nobody would see them.
+    fn leave_out(&mut self, code: Code, notes: usize) {
+        if notes > 0 && self.wants(code) {
+            *self.unmade.entry(code).or_default() += notes as u64;
+        }
+    }
+
     fn sorted(mut self) -> (Vec<Note>, Vec<(Code, u64)>) {
         self.notes.sort_by(|one, other| {
             let order = other.degree.cmp(&one.degree).then(one.code().cmp(&other.code()));
             order.then_with(|| other.weight().total_cmp(&one.weight()))
         });
-        let mut more: Vec<(Code, u64)> = Vec::new();
+        let mut more = std::mem::take(&mut self.unmade);
         let mut run = (None, 0_usize);
         self.notes.retain(|note| {
-            run = if run.0 == Some(note.code()) {
-                (run.0, run.1 + 1)
-            } else {
-                (Some(note.code()), 1)
-            };
-            if run.1 <= MAX_NOTES {
-                return true;
+            let code = note.code();
+            run = if run.0 == Some(code) { (run.0, run.1 + 1) } else { (Some(code), 1) };
+            if run.1 > MAX_NOTES {
+                *more.entry(code).or_default() += 1;
             }
-            match more.last_mut() {
-                Some(held) if held.0 == note.code() => held.1 += 1,
-                _ => more.push((note.code(), 1)),
-            }
-            false
+            run.1 <= MAX_NOTES
         });
+        let more = more.into_iter().collect();
         (self.notes, more)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -22,6 +22,7 @@ mod half_way;
 mod json;
 mod own_threads;
 pub mod printer;
+pub mod profile;
 mod report;
 mod settings;
 pub mod stitch_list;

@@ -6,6 +6,7 @@ mod contacts;
 mod place;
 
 pub use apart::{Apart, OfColor, Portion};
+pub(crate) use contacts::cells_along;
 pub(crate) use place::Areas;
 pub use place::ColorPlace;
 

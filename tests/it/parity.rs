@@ -2,6 +2,7 @@
 //! It does not say what a right answer is: other tests do.
 
 mod blends;
+mod checks;
 mod conversion;
 mod reducing;
 mod spectra;

@@ -167,6 +167,8 @@ fn each_library_has_one_home() {
         ("serde::", &["server/core/src/table/json.rs", "client/src/"][..]),
         ("palette::convert", &["server/core/src/color/"][..]),
         ("png::", &["client/src/chart/"][..]),
+        ("toml::", &["client/src/profile.rs"][..]),
+        ("unicode_security", &["client/src/check/symbols.rs"][..]),
         (
             "clap::",
             &["client/src/cli", "client/src/commands.rs", "server/src/config", "server/src/main"][..],

@@ -44,6 +44,16 @@ impl Problems {
         self.push(bad_file(reason, remedy));
     }
 
+    /// Puts them in the order of the file.
+    pub(crate) fn sort_by_line(&mut self) {
+        let spot = |problem: &Error| {
+            let place = problem.place()?;
+            let column = place.column.as_ref().and_then(|column| column.parse::<u64>().ok());
+            Some((place.line, column))
+        };
+        self.listed.sort_by_key(spot);
+    }
+
     /// True when nothing is wrong.
     pub(crate) fn is_empty(&self) -> bool {
         self.listed.is_empty()

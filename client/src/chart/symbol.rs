@@ -62,6 +62,12 @@ fn candidates(set: SymbolSet) -> impl Iterator<Item = String> {
     single.map(|shape| (*shape).to_owned()).chain(two).chain(three).chain(four)
 }
 
+/// The first symbols that are given out: all single ones and those of two and three characters.
+#[cfg(test)]
+pub(crate) fn given_symbols() -> Vec<String> {
+    candidates(SymbolSet::All).take(200).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,11 +1,11 @@
 //! Notes about colors: too near to each other, to the cloth, of few stitches, likely to bleed.
 //! It does not know where a chart's stitches lie.
 
-use dyekin_core::{Color, Difference, Formula, Lab};
+use dyekin_core::{DeltaE, Lab};
 
 use super::note::{Cells, Code, Finding, Reason, Worked};
-use super::view::{View, shown};
-use super::{Findings, Limits};
+use super::view::View;
+use super::{Findings, Limits, MAX_NOTES};
 
 /// Largest weight of lightness in CIEDE2000 (ISO/CIE 11664-6, `S_L` for L* of 0 or 102): two colors
 /// within X differ by at most this times X in L*.
@@ -48,24 +48,33 @@ fn near(view: &View<'_>, mut order: Vec<usize>, found: &mut Findings<'_>) {
     order.sort_by(|one, other| lightness(*one).total_cmp(&lightness(*other)).then(one.cmp(other)));
     let within = found.limits.near_within.value();
     let reach = within * LIGHTNESS_WEIGHT;
+    let mut pairs: Vec<(DeltaE, usize, usize)> = Vec::new();
     for (place, first) in order.iter().enumerate() {
         let darker = lightness(*first);
         let lighter = order.iter().skip(place + 1);
         for second in lighter.take_while(|second| lightness(**second) - darker <= reach) {
             let (first, second) = (*first.min(second), *first.max(second));
-            let Some((one, other)) = view.colors().get(first).zip(view.colors().get(second)) else {
-                continue;
-            };
-            let is_one_thread = !one.threads.is_empty() && one.threads == other.threads;
-            let Some(difference) = view.difference(first, second) else { continue };
-            if is_one_thread || difference.delta_e.value() > within {
-                continue;
+            if let Some(difference) = view.difference(first, second)
+                && difference.delta_e.value() <= within
+                && !is_one_thread(view, first, second)
+            {
+                pairs.push((difference.delta_e, first, second));
             }
-            let edges = view.edges(first, second);
-            let finding = Finding::NearColors { difference, edges };
-            found.add(finding, vec![one.clone(), other.clone()], Cells::none());
         }
     }
+    pairs.sort_by(|one, other| one.0.order(&other.0).then((one.1, one.2).cmp(&(other.1, other.2))));
+    found.leave_out(Code::NearColors, pairs.len().saturating_sub(MAX_NOTES));
+    for (_, first, second) in pairs.into_iter().take(MAX_NOTES) {
+        let colors = [first, second].into_iter().filter_map(|at| view.colors().get(at).cloned());
+        let Some(difference) = view.difference(first, second) else { continue };
+        let edges = view.edges(first, second);
+        found.add(Finding::NearColors { difference, edges }, colors.collect(), Cells::none());
+    }
+}
+
+fn is_one_thread(view: &View<'_>, first: usize, second: usize) -> bool {
+    let threads = |number: usize| view.colors().get(number).map(|color| &color.threads);
+    threads(first).is_some_and(|held| !held.is_empty() && Some(held) == threads(second))
 }
 
 /// Colors that touch bare cloth and can hardly be told from it.
@@ -79,13 +88,10 @@ fn like_cloth(view: &View<'_>, limits: &Limits, found: &mut Findings<'_>) {
         return;
     };
     for (number, worked) in view.colors().iter().enumerate().filter(|(n, _)| on_cloth(*n)) {
-        let color = view.color(number).copied();
-        let color = color.unwrap_or_else(|| Color::screen(worked.color));
-        // A cloth is never measured: the pair always has conditions to be compared under.
-        let Ok(difference) = Difference::between(cloth, &color, Formula::DEFAULT) else { continue };
+        let Some(difference) = view.against_cloth(number) else { continue };
         if difference.delta_e <= limits.cloth_within {
             let edges = view.cloth_edges(number);
-            let finding = Finding::LikeCloth { difference, cloth: shown(cloth), edges };
+            let finding = Finding::LikeCloth { difference, cloth: cloth.srgb(), edges };
             found.add(finding, vec![worked.clone()], Cells::none());
         }
     }

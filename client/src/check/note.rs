@@ -1,9 +1,11 @@
 //! A note: its code, its degree, what was found, in which colors and where.
 //! It does not know how a note is worded, nor how anything is found.
 
+use dyekin_core::color::contrast;
 use dyekin_core::difference::Difference;
 use dyekin_core::table::{Finish, Status};
-use dyekin_core::{Srgb8, TableId, ThreadRef};
+use dyekin_core::vision::Deficiency;
+use dyekin_core::{DeltaE, Srgb8, TableId, ThreadRef};
 
 use crate::chart::{Label, Symbol};
 
@@ -48,10 +50,25 @@ pub enum Code {
     ThreadLow,
     /// A thread that its table does not have.
     ThreadUnknown,
+    /// Stitches that a separate key counts otherwise than the chart.
+    KeyCount,
+    /// Entries of the key that nothing is worked in.
+    KeyUnused,
+    /// Entries of the key for the same threads and strands.
+    KeyTwice,
+    /// An entry that the chart shows in another color than its thread's.
+    KeyColor,
+    /// Entries without a symbol in a key that has symbols.
+    NoSymbol,
     /// Threads whose table does not say whether they can be bought.
     StatusUntold,
     /// A thread without one color: what is computed from its color is not to be relied on.
     NoSingleColor,
+    /// Two colors that people with a color vision deficiency cannot tell apart, with symbols that
+    /// look alike.
+    ColorVision,
+    /// Two symbols that look alike.
+    LikeSymbols,
     /// Two colors that can hardly be told apart.
     NearColors,
     /// Stitches in mixes of the two sides of an edge.
@@ -62,6 +79,8 @@ pub enum Code {
     FewStitches,
     /// A color that vanishes on the cloth.
     LikeCloth,
+    /// An outline in the color of what it outlines.
+    LostOutline,
     /// Dark, vivid or red colors that touch pale ones.
     MayBleed,
     /// Colors that have no thread yet.
@@ -74,17 +93,25 @@ pub enum Code {
 
 impl Code {
     /// All of them, in the order in which notes of one degree are listed.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 22] = [
         Self::ThreadGone,
         Self::ThreadLow,
         Self::ThreadUnknown,
+        Self::KeyCount,
+        Self::KeyUnused,
+        Self::KeyTwice,
+        Self::KeyColor,
+        Self::NoSymbol,
         Self::StatusUntold,
         Self::NoSingleColor,
+        Self::ColorVision,
+        Self::LikeSymbols,
         Self::NearColors,
         Self::StrayEdges,
         Self::LoneStitches,
         Self::FewStitches,
         Self::LikeCloth,
+        Self::LostOutline,
         Self::MayBleed,
         Self::NoThread,
         Self::OtherVersion,
@@ -98,13 +125,21 @@ impl Code {
             Self::ThreadGone => "thread-gone",
             Self::ThreadLow => "thread-low",
             Self::ThreadUnknown => "thread-unknown",
+            Self::KeyCount => "key-count",
+            Self::KeyUnused => "key-unused",
+            Self::KeyTwice => "key-twice",
+            Self::KeyColor => "key-color",
+            Self::NoSymbol => "no-symbol",
             Self::StatusUntold => "status-untold",
             Self::NoSingleColor => "no-single-color",
+            Self::ColorVision => "color-vision",
+            Self::LikeSymbols => "like-symbols",
             Self::NearColors => "near-colors",
             Self::StrayEdges => "stray-edges",
             Self::LoneStitches => "lone-stitches",
             Self::FewStitches => "few-stitches",
             Self::LikeCloth => "like-cloth",
+            Self::LostOutline => "lost-outline",
             Self::MayBleed => "may-bleed",
             Self::NoThread => "no-thread",
             Self::OtherVersion => "other-version",
@@ -184,8 +219,35 @@ pub enum Reason {
 /// What was found.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Finding {
+    /// [`Code::ColorVision`].
+    ColorVision {
+        /// From the first color to the second, as they are shown and for usual sight.
+        difference: Difference,
+        /// Who tells them apart least.
+        deficiency: Deficiency,
+        /// The difference of the simulated colors.
+        simulated: DeltaE,
+    },
     /// [`Code::FewStitches`].
     FewStitches,
+    /// [`Code::KeyColor`].
+    KeyColor {
+        /// From the thread's color to the one that is shown.
+        difference: Difference,
+    },
+    /// [`Code::KeyCount`].
+    KeyCount {
+        /// The code as the separate key has it, where the chart has nothing of it.
+        written: Option<String>,
+        /// Stitches by the separate key; `None` where it does not list the thread.
+        in_key: Option<u64>,
+        /// Stitches of the chart.
+        in_chart: u64,
+    },
+    /// [`Code::KeyTwice`].
+    KeyTwice,
+    /// [`Code::KeyUnused`].
+    KeyUnused,
     /// [`Code::LikeCloth`]: how far the color is from the cloth, and along how many stitch sides it
     /// touches it.
     LikeCloth {
@@ -196,10 +258,28 @@ pub enum Finding {
         /// Stitch sides between the two.
         edges: u64,
     },
+    /// [`Code::LikeSymbols`].
+    LikeSymbols {
+        /// From the first color to the second, as they are shown.
+        difference: Difference,
+    },
     /// [`Code::LoneStitches`].
     LoneStitches {
         /// Their share of the cells with stitches, in percent.
         percent: f64,
+    },
+    /// [`Code::LostOutline`]. Lines are counted in pieces between the grid lines that they cross.
+    LostOutline {
+        /// From the color of the line to what it lies on.
+        difference: Difference,
+        /// Pieces with nothing else on either side.
+        over: u64,
+        /// Pieces with something else on one side.
+        beside: u64,
+        /// Both, of all lines in this color, in percent.
+        percent: f64,
+        /// True when the line lies on bare cloth.
+        on_cloth: bool,
     },
     /// [`Code::MayBleed`].
     MayBleed {
@@ -220,6 +300,8 @@ pub enum Finding {
         /// Its finish.
         finish: Finish,
     },
+    /// [`Code::NoSymbol`].
+    NoSymbol,
     /// [`Code::NoThread`].
     NoThread,
     /// [`Code::NotChecked`].
@@ -267,12 +349,20 @@ impl Finding {
     #[must_use]
     pub fn code(&self) -> Code {
         match self {
+            Self::ColorVision { .. } => Code::ColorVision,
             Self::FewStitches => Code::FewStitches,
+            Self::KeyColor { .. } => Code::KeyColor,
+            Self::KeyCount { .. } => Code::KeyCount,
+            Self::KeyTwice => Code::KeyTwice,
+            Self::KeyUnused => Code::KeyUnused,
             Self::LikeCloth { .. } => Code::LikeCloth,
+            Self::LikeSymbols { .. } => Code::LikeSymbols,
             Self::LoneStitches { .. } => Code::LoneStitches,
+            Self::LostOutline { .. } => Code::LostOutline,
             Self::MayBleed { .. } => Code::MayBleed,
             Self::NearColors { .. } => Code::NearColors,
             Self::NoSingleColor { .. } => Code::NoSingleColor,
+            Self::NoSymbol => Code::NoSymbol,
             Self::NoThread => Code::NoThread,
             Self::NotChecked { .. } => Code::NotChecked,
             Self::OtherVersion { .. } => Code::OtherVersion,
@@ -287,7 +377,13 @@ impl Finding {
     /// The difference that it rests on.
     #[must_use]
     pub fn difference(&self) -> Option<&Difference> {
-        if let Self::LikeCloth { difference, .. } | Self::NearColors { difference, .. } = self {
+        if let Self::ColorVision { difference, .. }
+        | Self::KeyColor { difference }
+        | Self::LikeCloth { difference, .. }
+        | Self::LikeSymbols { difference }
+        | Self::LostOutline { difference, .. }
+        | Self::NearColors { difference, .. } = self
+        {
             return Some(difference);
         }
         None
@@ -335,10 +431,31 @@ impl Note {
         self.finding.code()
     }
 
+    /// The contrast of the colors that differ (WCAG 2.2), 1 to 21.
+    #[must_use]
+    pub fn contrast(&self) -> Option<f64> {
+        let first = self.colors.first()?.color;
+        let second = if let Finding::LikeCloth { cloth, .. } = &self.finding {
+            *cloth
+        } else {
+            self.colors.get(1)?.color
+        };
+        Some(contrast(first, second))
+    }
+
     /// How early it comes among notes of its code: stitches, or for a pair how near it is.
     pub(super) fn weight(&self) -> f64 {
-        if let Finding::NearColors { difference, .. } = &self.finding {
-            return -difference.delta_e.value();
+        let near = if let Finding::ColorVision { simulated, .. } = &self.finding {
+            Some(*simulated)
+        } else if let Finding::NearColors { difference, .. } | Finding::LikeSymbols { difference } =
+            &self.finding
+        {
+            Some(difference.delta_e)
+        } else {
+            None
+        };
+        if let Some(near) = near {
+            return -near.value();
         }
         let stitches: u64 = self.colors.iter().map(|color| color.stitches).sum();
         #[expect(clippy::cast_precision_loss, reason = "only the order of counts matters")]

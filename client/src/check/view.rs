@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use dyekin_core::error::Error;
 use dyekin_core::palette::Side;
-use dyekin_core::{Color, Difference, Formula, Srgb8, Table, TableId, Thread, ThreadRef};
+use dyekin_core::{Color, Difference, Formula, Table, TableId, Thread, ThreadRef};
 
 use super::{Given, Worked};
 use crate::chart::{Cell, Chart, Content, EntryId, KeyThread, Point};
@@ -85,6 +85,12 @@ impl<'c> View<'c> {
                 |number: usize| self.worked.get(number).map(|held| Color::screen(held.color));
             Difference::between(&shown(first)?, &shown(second)?, Formula::DEFAULT).ok()
         })
+    }
+
+    /// How far a color looks from the cloth; `None` when nobody says what color that has.
+    pub(super) fn against_cloth(&self, number: usize) -> Option<Difference> {
+        // A cloth is never measured: the pair always has conditions to be compared under.
+        Difference::between(self.cloth()?, self.color(number)?, Formula::DEFAULT).ok()
     }
 
     /// Stitch sides along which two colors touch; `None` when nobody knows.
@@ -205,9 +211,4 @@ fn contacts(summary: &Summary) -> (HashMap<(usize, usize), u64>, Vec<u64>) {
         }
     }
     (touching, on_cloth)
-}
-
-/// The screen color of a color, as a note names it.
-pub(super) fn shown(color: &Color) -> Srgb8 {
-    color.srgb()
 }

@@ -31,6 +31,18 @@ pub(crate) enum Shown {
 }
 
 impl PictureArgs {
+    /// What was typed, to be typed again in another command.
+    pub(crate) fn typed(&self) -> Vec<(&'static str, String)> {
+        let side = self.cell_size.map(|side| ("--cell-size", side.to_string()));
+        let cells = self.cells.map(|(across, down)| ("--cells", format!("{across}x{down}")));
+        let shown = self.see_through.map(|shown| match shown {
+            Shown::Cloth => "cloth",
+            Shown::Stitch => "stitch",
+        });
+        let shown = shown.map(|shown| ("--see-through", shown.to_owned()));
+        side.into_iter().chain(cells).chain(shown).collect()
+    }
+
     /// As the reader of charts wants it.
     pub(crate) fn options(&self) -> PictureOptions {
         let side = self.cell_size.map(Scale::Side);

@@ -9,29 +9,34 @@ use dyekin_core::{Color, Srgb8, Table};
 use super::chart_work::has_codes;
 use super::shop::{Need, Shop};
 use crate::asked::{self, Asked};
-use crate::chart::{self, PictureOptions, ReadOptions};
+use crate::chart::{self, KeyLine, PictureOptions, ReadOptions};
 use crate::check::{Checked, Given, Limits, notes};
 use crate::cli::CheckArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
 use crate::files;
 use crate::printer::Printer;
-use crate::report::check::{Names, Told};
+use crate::profile;
+use crate::report::check::{Names, Told, sarif};
 use crate::report::{json as as_json, text};
 
 pub(crate) fn run(typed: &CheckArgs, printer: &mut Printer) -> Result<Exit> {
-    let limits = Limits::usual();
+    let limits = limits(typed)?;
+    let key = typed.key.as_deref().map(key_lines).transpose()?;
     let tables = Tables::open(typed, printer)?;
-    let checker = Checker::new(typed, &tables, &limits)?;
+    let checker = Checker::new(typed, &tables, &limits, key.as_deref())?;
     let path = &typed.input.chart;
-    let checked = checker.check(path)?;
+    let FileChecked { checked, notices } = checker.check(path)?;
     let source = path.to_string_lossy();
-    for notice in &checked.notices {
+    for notice in &notices {
         printer.note(&text::notice(&source, notice));
     }
     let names = Names::of(typed);
-    let told = Told { checked: &checked.checked, names: &names };
-    if typed.show.json {
+    let told = Told { checked: &checked, names: &names };
+    if typed.sarif {
+        let entry = sarif::Entry { path, names: &names, checked: &checked };
+        printer.data(&as_json::to_text(&sarif::log(&[entry], &limits)));
+    } else if typed.show.json {
         printer.data(&as_json::to_text(&told.json(typed.fail_on)));
     } else {
         for line in told.lines(typed.show.details, printer.width()) {
@@ -41,8 +46,18 @@ pub(crate) fn run(typed: &CheckArgs, printer: &mut Printer) -> Result<Exit> {
     for caution in told.cautions() {
         printer.caution(caution.words());
     }
-    let fails = typed.fail_on.is_some_and(|degree| checked.checked.reaches(degree));
+    let fails = typed.fail_on.is_some_and(|degree| checked.reaches(degree));
     Ok(if fails { Exit::NothingMatched } else { Exit::Done })
+}
+
+/// The limits of the profile that was typed, or the usual ones.
+pub(crate) fn limits(typed: &CheckArgs) -> Result<Limits> {
+    let Some(path) = typed.profile.as_deref() else { return Ok(Limits::usual()) };
+    Ok(profile::read(&files::read(path)?, &path.to_string_lossy())?)
+}
+
+fn key_lines(path: &Path) -> Result<Vec<KeyLine>> {
+    Ok(chart::read_key_lines(&files::read(path)?, &path.to_string_lossy())?)
 }
 
 /// The tables of a run, and the one that bare codes belong to.
@@ -77,6 +92,7 @@ pub(crate) struct Checker<'t> {
     limits: &'t Limits,
     picture: PictureOptions,
     cloth: Option<Srgb8>,
+    key: Option<&'t [KeyLine]>,
 }
 
 /// The notes of one chart file, and what its reader took for granted.
@@ -87,9 +103,15 @@ pub(crate) struct FileChecked {
 }
 
 impl<'t> Checker<'t> {
-    pub(crate) fn new(typed: &CheckArgs, tables: &'t Tables, limits: &'t Limits) -> Result<Self> {
+    /// A checker; `key` is held against every chart, so it suits a single one.
+    pub(crate) fn new(
+        typed: &CheckArgs,
+        tables: &'t Tables,
+        limits: &'t Limits,
+        key: Option<&'t [KeyLine]>,
+    ) -> Result<Self> {
         let cloth = typed.cloth.as_deref().map(|text| cloth(text, typed)).transpose()?;
-        Ok(Self { tables, limits, picture: typed.input.picture.options(), cloth })
+        Ok(Self { tables, limits, picture: typed.input.picture.options(), cloth, key })
     }
 
     /// Reads a chart file and checks it.
@@ -100,7 +122,7 @@ impl<'t> Checker<'t> {
         let table = owner.filter(|_| has_codes(&bytes));
         let options = ReadOptions { source_name: &source_name, table, picture: self.picture };
         let chart::Loaded { content, mut notices, .. } = chart::read(&bytes, &options)?;
-        let given = Given { content: &content, cloth: self.cloth };
+        let given = Given { content: &content, cloth: self.cloth, key: self.key };
         let mut checked = notes(given, &self.tables.tables, self.limits)?;
         notices.append(&mut checked.notices);
         Ok(FileChecked { checked, notices })

@@ -1,17 +1,18 @@
 //! Notes in words: headings, one line for each, and the way out with the command that mends it.
 //! It does not find notes, and it does not run anything.
 
+mod about;
 mod json;
+pub(crate) mod sarif;
 mod words;
 
 use dyekin_core::color::Trust;
 use dyekin_core::error::harmless;
-use dyekin_core::table::Status;
 
 use super::{Caution, counted, text, thousands};
 use crate::check::{Checked, Code, Degree, Note};
 use crate::cli::CheckArgs;
-use words::{Way, heading, item, way};
+use words::{Command, Way, heading, item, way};
 
 /// Notes of one code that are told without being asked for details.
 const SHOWN: usize = 5;
@@ -39,7 +40,15 @@ impl Names {
         };
         typed.tables.tables.iter().for_each(|path| add("--table", &path.to_string_lossy()));
         typed.input.from.iter().for_each(|path| add("--from", &path.to_string_lossy()));
-        typed.tables.reading.server.iter().for_each(|url| add("--server", url));
+        typed.input.picture.typed().iter().for_each(|(name, value)| add(name, value));
+        let reading = &typed.tables.reading;
+        reading.server.iter().for_each(|url| add("--server", url));
+        reading.white.iter().for_each(|white| add("--white", white));
+        reading.origin.iter().for_each(|origin| add("--origin", origin));
+        reading.measurement.iter().for_each(|wanted| add("--measurement", wanted));
+        if reading.alpha_first {
+            options.push_str(" --alpha-first");
+        }
         Self {
             chart: chart.to_owned(),
             options,
@@ -48,14 +57,14 @@ impl Names {
     }
 
     /// A command on the chart, as it can be typed.
-    fn command(&self, way: &Way) -> Option<String> {
-        let Way::Command { verb, options, needs_table, .. } = way else { return None };
+    fn command(&self, command: &Command) -> String {
+        let Command { verb, options, needs_table } = command;
         let chart = match self.chart.strip_prefix('-') {
             Some(_) => format!("./{}", self.chart),
             None => self.chart.clone(),
         };
         let table = if *needs_table && !self.has_table { " --table FILE" } else { "" };
-        Some(format!("dyekin {verb} {}{}{table}{options}", typeable(&chart), self.options))
+        format!("dyekin {verb} {}{}{table}{options}", typeable(&chart), self.options)
     }
 }
 
@@ -147,10 +156,9 @@ impl Told<'_> {
         }
         let mut told: Vec<String> = Vec::new();
         for way in ways(&notes) {
-            let words = match (self.names.command(&way), way.words()) {
-                (Some(command), "") => command,
-                (Some(command), words) => format!("{words}: {command}"),
-                (None, words) => words.to_owned(),
+            let words = match &way.command {
+                Some(command) => format!("{}: {}", way.words, self.names.command(command)),
+                None => way.words.to_owned(),
             };
             if !told.contains(&words) {
                 lines.extend(text::wrap_hanging(&format!("> {words}"), width, (2, 4)));
@@ -182,7 +190,6 @@ fn ways(notes: &[&Note]) -> Vec<Way> {
     if missing.is_empty() {
         return notes.iter().map(|note| way(&note.finding)).collect();
     }
-    let status = missing.first().map_or(Status::Unknown, |(_, status)| *status);
     let threads: Vec<_> = missing.iter().map(|(thread, _)| *thread).collect();
-    vec![words::substitute(&threads, status)]
+    notes.first().map(|note| words::substitute(note.code(), &threads)).into_iter().collect()
 }

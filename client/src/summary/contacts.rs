@@ -4,7 +4,7 @@
 use dyekin_core::palette::{MAX_NEIGHBORS, Neighbors, Side};
 
 use super::place::{CLOTH, IN_PARTS, OfMark};
-use crate::chart::{Chart, Corner, Knot, Line, Part, Shape};
+use crate::chart::{Chart, Corner, Knot, Line, Part, Shape, Size};
 
 /// Counts contacts in a square table; the last row and column are the cloth.
 struct Counter {
@@ -220,6 +220,20 @@ impl Walk<'_> {
             colors.into_iter().for_each(|below| self.counter.add(color, below));
         }
     }
+}
+
+/// The cells that each piece of a line between the grid lines lies over, or along: one, or the two
+/// beside it, by their places in reading order.
+pub(crate) fn cells_along(line: &Line, size: Size) -> impl Iterator<Item = Vec<usize>> {
+    let (width, height) = (usize::from(size.width()), usize::from(size.height()));
+    middles(line).into_iter().map(move |(half_x, half_y)| {
+        let rows = around(half_y).filter(|row| *row < height);
+        let cells = rows.flat_map(|row| {
+            let columns = around(half_x).filter(|column| *column < width);
+            columns.map(move |column| row * width + column)
+        });
+        cells.collect()
+    })
 }
 
 /// The columns (or rows) on both sides of a coordinate in half cells: one, or two on a grid line.

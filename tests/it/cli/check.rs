@@ -74,6 +74,89 @@ fn threads_are_told_by_what_their_table_says() {
 }
 
 #[test]
+fn symbols_lines_and_the_key_are_looked_at() {
+    let answer = json(&[MILL, "--table", STALL]);
+    let lost = of(&answer, "color-vision");
+    assert_eq!(lost[0]["numbers"]["deficiency"], "deutan");
+    assert!(lost[0]["numbers"]["contrast"].as_f64().unwrap() < 1.2);
+    let outline = of(&answer, "lost-outline");
+    assert_eq!(outline[0]["numbers"]["over"], 5);
+    assert_eq!(of(&answer, "key-twice")[0]["colors"].as_array().unwrap().len(), 2);
+    assert_eq!(of(&answer, "no-symbol")[0]["degree"], "fix");
+}
+
+#[test]
+fn a_key_that_is_sold_beside_the_chart_is_held_against_it() {
+    let folder = Folder::new("check-key");
+    let (chart, key) = (folder.path("bridge.json"), folder.path("key.csv"));
+    dyekin(&["convert", BRIDGE, "--from", POND, "--table", POND, "-o", &chart, "--key", &key]);
+    let answer = json(&[&chart, "--table", POND, "--key", &key]);
+    assert!(of(&answer, "key-count").is_empty(), "{answer}");
+    let text = folder.text("key.csv");
+    let line = text.lines().nth(1).unwrap();
+    fs::write(&key, text.replace(line, "Z,pond,PN-99,Old Thread,#123456,12,,12,0,0,0,0,0"))
+        .unwrap();
+    let answer = json(&[&chart, "--table", POND, "--key", &key]);
+    let counts = of(&answer, "key-count");
+    assert_eq!(counts.len(), 2);
+    assert_eq!(counts[0]["numbers"]["in_key"], Value::Null);
+    assert_eq!(counts[1]["numbers"]["written"], "PN-99");
+    fs::write(&key, "code,stitches\nPN-4A,some\nPN-5B\n").unwrap();
+    let said = dyekin(&["check", &chart, "--table", POND, "--key", &key]);
+    assert_eq!(said.exit, Exit::Input);
+    assert!(said.err.contains("line 2, column stitches: `some`"), "{}", said.err);
+    assert!(said.err.contains("line 3"), "{}", said.err);
+}
+
+#[test]
+fn a_profile_sets_the_limits_of_a_shop() {
+    let folder = Folder::new("check-profile");
+    let path = folder.path("shop.toml");
+    let text = "[few-stitches]\nbelow = 3\ndegree = \"fix\"\n[thread-gone]\ndegree = \"off\"\n";
+    fs::write(&path, text).unwrap();
+    let answer = json(&[MILL, "--table", STALL, "--profile", &path]);
+    assert!(of(&answer, "thread-gone").is_empty());
+    let few = of(&answer, "few-stitches");
+    assert_eq!((few.len(), &few[0]["degree"]), (1, &Value::from("fix")));
+    fs::write(&path, "[few-stitches]\nbelow = -1\n[few-stiches]\nbelow = 3\n").unwrap();
+    let said = dyekin(&["check", MILL, "--table", STALL, "--profile", &path]);
+    assert_eq!(said.exit, Exit::Input);
+    assert!(said.err.contains("shop.toml line 2, column 9: `-1`: a whole number"), "{}", said.err);
+    assert!(
+        said.err.contains("shop.toml line 3, column 2: `few-stiches`: no note"),
+        "{}",
+        said.err
+    );
+}
+
+#[test]
+fn a_log_names_each_note_with_its_rule_and_place() {
+    let said = dyekin(&["check", MILL, "--table", STALL, "--sarif", "--fail-on", "fix", "-q"]);
+    assert_eq!(said.exit, Exit::NothingMatched);
+    let log: Value = serde_json::from_str(&said.out).unwrap();
+    let run = &log["runs"][0];
+    assert_eq!(
+        (&log["version"], &run["tool"]["driver"]["name"]),
+        (&"2.1.0".into(), &"dyekin".into())
+    );
+    let first = &run["results"][0];
+    assert_eq!((&first["ruleId"], &first["level"]), (&"thread-gone".into(), &"error".into()));
+    let place = &first["locations"][0];
+    assert_eq!(place["physicalLocation"]["artifactLocation"]["uri"], MILL);
+    assert_eq!(place["logicalLocations"][0]["name"], "column 5, row 14");
+    let both = dyekin(&["check", MILL, "--sarif", "--json"]);
+    assert_eq!(both.exit, Exit::Input);
+}
+
+#[test]
+fn every_code_and_every_limit_is_in_the_readme() {
+    let readme = fs::read_to_string("../README.md").unwrap();
+    for code in dyekin_client::check::Code::ALL {
+        assert!(readme.contains(&format!("| `{}` |", code.as_str())), "{}", code.as_str());
+    }
+}
+
+#[test]
 fn without_its_table_a_chart_says_what_could_not_be_looked_at() {
     let answer = json(&[MILL]);
     let missing = of(&answer, "not-checked");
@@ -98,6 +181,15 @@ fn a_key_alone_is_checked_as_far_as_it_goes() {
     let answer = json(&["data/cli/bridge-key.csv", "--table", POND]);
     assert_eq!(answer["size"], Value::Null);
     assert_eq!(of(&answer, "not-checked")[0]["numbers"]["reason"], "key alone");
+}
+
+#[test]
+fn what_was_typed_about_a_picture_is_in_the_commands_too() {
+    let picture = "data/inputs/ten-px-per-cell.png";
+    let answer = json(&[picture, "--cell-size", "10", "--origin", "scan"]);
+    let bare = of(&answer, "no-thread");
+    let command = bare[0]["command"].as_str().unwrap();
+    assert!(command.contains("--cell-size 10 --origin scan --table FILE"), "{command}");
 }
 
 #[test]

@@ -42,18 +42,16 @@ fn note(note: &Note, names: &Names) -> Value {
     object.insert("degree".into(), json!(note.degree.as_str()));
     object.insert("words".into(), json!(item(note, false)));
     let way = way(&note.finding);
-    object.insert("way_out".into(), json!(way.words()));
-    object.insert("command".into(), json!(names.command(&way)));
+    object.insert("way_out".into(), json!(way.words));
+    object.insert("command".into(), json!(way.command.as_ref().map(|held| names.command(held))));
     object.insert("colors".into(), note.colors.iter().map(worked).collect());
     object.insert("cells".into(), json!(note.cells.first));
     object.insert("cell_count".into(), json!(note.cells.count));
-    if let Value::Object(numbers) = numbers(&note.finding) {
-        object.insert("numbers".into(), Value::Object(numbers));
-    }
+    object.insert("numbers".into(), numbers(note));
     Value::Object(object)
 }
 
-fn worked(color: &Worked) -> Value {
+pub(super) fn worked(color: &Worked) -> Value {
     json!({
         "hex": color.color.to_string(),
         "threads": color.threads.iter().map(thread).collect::<Vec<_>>(),
@@ -69,20 +67,44 @@ fn thread(thread: &ThreadRef) -> Value {
 }
 
 /// What belongs to this code only.
-fn numbers(finding: &Finding) -> Value {
+pub(super) fn numbers(note: &Note) -> Value {
+    let finding = &note.finding;
     let mut object = Map::new();
     if let Some(difference) = finding.difference() {
         add_difference(&mut object, difference);
+        if let Some(ratio) = note.contrast() {
+            object.insert("contrast".into(), json!(ratio));
+        }
     }
     if let Some(edges) = finding.edges() {
         object.insert("edges".into(), json!(edges));
     }
     match finding {
         Finding::FewStitches
+        | Finding::KeyColor { .. }
+        | Finding::KeyTwice
+        | Finding::KeyUnused
+        | Finding::LikeSymbols { .. }
         | Finding::MayBleed { .. }
         | Finding::NearColors { .. }
+        | Finding::NoSymbol
         | Finding::NoThread
         | Finding::StatusUntold => {}
+        Finding::ColorVision { deficiency, simulated, .. } => {
+            object.insert("deficiency".into(), json!(deficiency.as_str()));
+            object.insert("simulated".into(), json!(simulated.value()));
+        }
+        Finding::KeyCount { written, in_key, in_chart } => {
+            object.insert("written".into(), json!(written));
+            object.insert("in_key".into(), json!(in_key));
+            object.insert("in_chart".into(), json!(in_chart));
+        }
+        Finding::LostOutline { over, beside, percent, on_cloth, .. } => {
+            object.insert("over".into(), json!(over));
+            object.insert("beside".into(), json!(beside));
+            object.insert("percent".into(), json!(percent));
+            object.insert("on_cloth".into(), json!(on_cloth));
+        }
         Finding::LikeCloth { cloth, .. } => {
             object.insert("cloth".into(), json!(cloth.to_string()));
         }

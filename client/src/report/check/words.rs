@@ -1,42 +1,35 @@
 //! The words of each note, and what to do about it. It does not know files or widths.
 
 use dyekin_core::ThreadRef;
+use dyekin_core::difference::Difference;
 use dyekin_core::error::harmless;
-use dyekin_core::table::Status;
+use dyekin_core::vision::Deficiency;
 
-use super::super::{counted, size, text, thousands};
+use super::super::{counted, rounded, size, text, thousands};
+use super::about::{About, Counts};
 use super::typeable;
-use crate::check::{Cells, Degree, Finding, Note, Reason, Worked};
+use crate::check::{Cells, Code, Degree, Finding, Note, Reason, Worked};
 
-/// Colors that one line names.
+/// Colors and places that one line names.
 const NAMED: usize = 4;
 
-/// What mends a note.
+/// What mends a note: words, and the command behind the chart and its tables.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Way {
-    /// Something that a person does.
-    Act(&'static str),
-    /// A command on the chart.
-    Command {
-        /// What it does, before the command; empty where the command says it.
-        words: &'static str,
-        verb: &'static str,
-        /// Behind the chart and its tables.
-        options: String,
-        needs_table: bool,
-    },
+pub(super) struct Way {
+    pub(super) words: &'static str,
+    pub(super) command: Option<Command>,
 }
 
-impl Way {
-    pub(super) fn words(&self) -> &'static str {
-        match self {
-            Self::Act(words) | Self::Command { words, .. } => words,
-        }
-    }
+/// A command on the chart, ready to be typed but for the chart and its tables.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Command {
+    pub(super) verb: &'static str,
+    pub(super) options: String,
+    pub(super) needs_table: bool,
 }
 
 /// A degree as a heading.
-pub(super) fn degree(degree: Degree) -> &'static str {
+pub(crate) fn degree(degree: Degree) -> &'static str {
     match degree {
         Degree::Fix => "Fix before selling",
         Degree::Look => "Look",
@@ -45,7 +38,7 @@ pub(super) fn degree(degree: Degree) -> &'static str {
 }
 
 /// A degree behind a number.
-pub(super) fn to(degree: Degree) -> &'static str {
+pub(crate) fn to(degree: Degree) -> &'static str {
     match degree {
         Degree::Fix => "to fix before selling",
         Degree::Look => "to look at",
@@ -56,198 +49,192 @@ pub(super) fn to(degree: Degree) -> &'static str {
 /// What all notes of one code are about.
 pub(super) fn heading(notes: &[&Note], all: u64) -> String {
     let Some(first) = notes.first() else { return String::new() };
-    let of_colors = |one: &str, many: &str| counted(first.colors.len() as u64, one, many);
-    match &first.finding {
-        Finding::FewStitches => counted(all, "color has few stitches", "colors have few stitches"),
-        Finding::LikeCloth { cloth, .. } => {
-            format!("{} close to the cloth ({cloth})", counted(all, "color is", "colors are"))
+    let in_cells = |one: &str, many: &str| counted(first.cells.count, one, many);
+    if let Finding::LoneStitches { percent } = &first.finding {
+        let stitches = in_cells("stitch", "stitches");
+        return format!("{percent:.1} % of the stitches stand alone: {stitches}");
+    }
+    let about = About::of(first.code());
+    let (one, many) = about.counted;
+    if first.code() == Code::StrayEdges {
+        return format!("{} along edges mix the two sides", in_cells("stitch", "stitches"));
+    }
+    if one.is_empty() {
+        return many.to_owned();
+    }
+    counted(if about.counts == Counts::Colors { first.colors.len() as u64 } else { all }, one, many)
+}
+
+/// One note by itself, with the numbers of its difference when asked for.
+pub(super) fn item(note: &Note, details: bool) -> Option<String> {
+    let words = of_threads(note)
+        .or_else(|| of_key(note))
+        .or_else(|| of_stitches(note))
+        .or_else(|| of_colors(note))?;
+    Some(match note.finding.difference() {
+        Some(difference) if details => {
+            let contrast = note.contrast().map(|ratio| format!("; contrast {ratio:.2}:1"));
+            let contrast = contrast.unwrap_or_default();
+            format!("{words}; {}{contrast}", text::difference_details(difference))
         }
-        Finding::LoneStitches { percent } => format!(
-            "{percent:.1} % of the stitches stand alone: {}",
-            counted(first.cells.count, "stitch", "stitches")
-        ),
-        Finding::MayBleed { .. } => of_colors(
-            "dark, vivid or red color touches pale ones",
-            "dark, vivid or red colors touch pale ones",
-        ),
-        Finding::NearColors { .. } => counted(
-            all,
-            "pair of colors can hardly be told apart",
-            "pairs of colors can hardly be told apart",
-        ),
-        Finding::NoSingleColor { .. } => counted(
-            all,
-            "thread has no single color, so what is computed from it means little",
-            "threads have no single color, so what is computed from them means little",
-        ),
-        Finding::NoThread => of_colors("color has no thread yet", "colors have no thread yet"),
-        Finding::NotChecked { .. } => "could not be looked at".to_owned(),
-        Finding::OtherVersion { .. } => {
-            "the chart was made with another version of a table".to_owned()
+        Some(_) | None => words,
+    })
+}
+
+fn of_threads(note: &Note) -> Option<String> {
+    if let Some((thread, status)) = note.finding.supply() {
+        return Some(format!("{}: {}", of_thread(thread, note), status.as_str()));
+    }
+    if let Finding::NoSingleColor { thread, finish } = &note.finding {
+        return Some(format!("{}: {}", of_thread(thread, note), finish.as_str()));
+    }
+    if let Finding::OtherVersion { table } = &note.finding {
+        return Some(format!("{table}; its colors and states are taken as they are now"));
+    }
+    let Finding::ThreadUnknown { thread, near } = &note.finding else { return None };
+    let near: Vec<String> = near.iter().map(|code| harmless(code)).collect();
+    let near = match near.as_slice() {
+        [] => String::new(),
+        near => format!(": close in spelling: {}", near.join(", ")),
+    };
+    Some(format!("{}{near}", of_thread(thread, note)))
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "each family of notes is tried in turn")]
+fn of_key(note: &Note) -> Option<String> {
+    match &note.finding {
+        Finding::KeyColor { difference } => {
+            let color = note.colors.first()?;
+            Some(format!("{}, shown as {}: {}", name(color), color.color, size(difference)))
         }
-        Finding::StatusUntold => of_colors(
-            "color is worked in a thread whose table does not say whether it can be bought",
-            "colors are worked in threads whose table does not say whether they can be bought",
-        ),
-        Finding::StrayEdges { .. } => format!(
-            "{} along edges mix the two sides",
-            counted(first.cells.count, "stitch", "stitches")
-        ),
-        Finding::ThreadGone { .. } => {
-            counted(all, "thread cannot be bought", "threads cannot be bought")
+        Finding::KeyCount { written, in_key, in_chart } => {
+            let called = note.colors.first().map(name);
+            let called = called.or_else(|| written.as_deref().map(harmless))?;
+            let stitches = |count: u64| counted(count, "stitch", "stitches");
+            let key = in_key.map_or_else(|| "nothing".to_owned(), stitches);
+            Some(format!("{called}: {key} by the key, {} in the chart", stitches(*in_chart)))
         }
-        Finding::ThreadLow { .. } => {
-            counted(all, "thread is running out", "threads are running out")
+        Finding::KeyTwice => {
+            let each: Vec<String> = note.colors.iter().map(with_stitches).collect();
+            Some(each.join("; "))
         }
-        Finding::ThreadUnknown { .. } => {
-            counted(all, "thread is not in its table", "threads are not in their table")
-        }
+        _ => None,
     }
 }
 
-/// One note by itself; nothing where the heading says it all.
-pub(super) fn item(note: &Note, details: bool) -> Option<String> {
-    let numbers = |words: String| match note.finding.difference() {
-        Some(difference) if details => {
-            format!("{words}; {}", text::difference_details(difference))
+#[expect(clippy::wildcard_enum_match_arm, reason = "each family of notes is tried in turn")]
+fn of_stitches(note: &Note) -> Option<String> {
+    match &note.finding {
+        Finding::LoneStitches { .. } => cells(&note.cells),
+        Finding::LostOutline { difference, over, beside, percent, on_cloth } => {
+            let line = name(note.colors.first()?);
+            let ground = match (note.colors.get(1), on_cloth) {
+                (_, true) => "the cloth".to_owned(),
+                (Some(color), false) => name(color),
+                (None, false) => "stitches of its own color".to_owned(),
+            };
+            let whole = counted(*over, "cell side", "cell sides");
+            let edge = thousands(*beside);
+            let first = cells(&note.cells).unwrap_or_default();
+            Some(format!(
+                "{line} on {ground}: {}; {whole} amid it, {edge} along its edge, {percent:.0} % of the \
+                 lines in this color; {first}",
+                size(difference)
+            ))
         }
-        _ => words,
-    };
-    let words = match &note.finding {
+        Finding::StrayEdges { colors } => {
+            let gone = counted(*colors, "color is", "colors are");
+            let gone = if *colors == 0 {
+                String::new()
+            } else {
+                format!("; {gone} there for nothing else")
+            };
+            Some(format!("{}{gone}", cells(&note.cells)?))
+        }
+        Finding::NotChecked { reason } => Some(unchecked(reason)),
+        _ => None,
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "each family of notes is tried in turn")]
+fn of_colors(note: &Note) -> Option<String> {
+    match &note.finding {
+        Finding::ColorVision { difference, deficiency, simulated } => {
+            let lost = rounded(simulated.value(), difference.trust);
+            Some(format!(
+                "{}: {}, but {lost} {}",
+                pair(note)?,
+                size(difference),
+                sight(*deficiency)
+            ))
+        }
         Finding::FewStitches => {
             let color = note.colors.first()?;
-            format!("{}: {}{}", name(color), stitches(color), at(color))
+            Some(format!("{}: {}{}", name(color), stitches(color), at(color)))
         }
-        Finding::LikeCloth { difference, edges, .. } => {
+        Finding::LikeCloth { difference, edges, cloth } => {
             let color = note.colors.first()?;
-            let sides = counted(*edges, "stitch side", "stitch sides");
-            let (name, stitches) = (name(color), stitches(color));
-            let words = size(difference);
-            format!("{name}, {stitches}: {words}; {sides} beside the cloth{}", at(color))
+            let words = vanishing(difference, *edges, &format!("the cloth ({cloth})"));
+            Some(format!("{}: {words}{}", with_stitches(color), at(color)))
         }
-        Finding::LoneStitches { .. } => cells(&note.cells)?,
+        Finding::LikeSymbols { difference } => {
+            Some(format!("{}: {}", pair(note)?, size(difference)))
+        }
         Finding::MayBleed { edges } => {
             let sides = counted(*edges, "stitch side", "stitch sides");
-            format!("{}: {sides} beside pale colors", names(&note.colors))
+            Some(format!("{}: {sides} beside pale colors", names(&note.colors)))
         }
         Finding::NearColors { difference, edges } => {
-            let [one, other] = note.colors.as_slice() else { return None };
+            let sides = |edges: u64| counted(edges, "stitch side", "stitch sides");
             let touch = match edges {
                 None => String::new(),
                 Some(0) => "; they do not touch".to_owned(),
-                Some(edges) => {
-                    format!("; they touch along {}", counted(*edges, "stitch side", "stitch sides"))
-                }
+                Some(edges) => format!("; they touch along {}", sides(*edges)),
             };
-            let pair = format!(
-                "{}, {} and {}, {}",
-                name(one),
-                stitches(one),
-                name(other),
-                stitches(other)
-            );
-            format!("{pair}: {}{touch}", size(difference))
+            Some(format!("{}: {}{touch}", pair(note)?, size(difference)))
         }
-        Finding::NoSingleColor { thread, finish } => {
-            format!("{}: {}", of_thread(thread, note), finish.as_str())
+        Finding::KeyUnused | Finding::NoSymbol | Finding::NoThread | Finding::StatusUntold => {
+            Some(names(&note.colors))
         }
-        Finding::NoThread | Finding::StatusUntold => names(&note.colors),
-        Finding::NotChecked { reason } => unchecked(reason),
-        Finding::OtherVersion { table } => {
-            format!("{table}; its colors and states are taken as they are now")
-        }
-        Finding::StrayEdges { colors } => {
-            let gone = match colors {
-                0 => String::new(),
-                some => format!(
-                    "; {} for nothing else",
-                    counted(*some, "color is there", "colors are there")
-                ),
-            };
-            format!("{}{gone}", cells(&note.cells)?)
-        }
-        Finding::ThreadGone { thread, status } | Finding::ThreadLow { thread, status } => {
-            format!("{}: {}", of_thread(thread, note), status.as_str())
-        }
-        Finding::ThreadUnknown { thread, near } => {
-            let near: Vec<String> = near.iter().map(|code| harmless(code)).collect();
-            let near = match near.as_slice() {
-                [] => String::new(),
-                near => format!(": close in spelling: {}", near.join(", ")),
-            };
-            format!("{}{near}", of_thread(thread, note))
-        }
-    };
-    Some(numbers(words))
+        _ => None,
+    }
+}
+
+fn vanishing(difference: &Difference, edges: u64, ground: &str) -> String {
+    let sides = counted(edges, "stitch side", "stitch sides");
+    format!("{}; {sides} beside {ground}", size(difference))
 }
 
 /// What mends a note.
 pub(super) fn way(finding: &Finding) -> Way {
-    let command = |words, verb, options: &str, needs_table| Way::Command {
-        words,
-        verb,
-        options: options.to_owned(),
-        needs_table,
-    };
-    match finding {
-        Finding::FewStitches => command(
-            "keep eyes, highlights and lettering; for the others see what joining a near color costs",
-            "merge",
-            "",
-            true,
-        ),
-        Finding::LikeCloth { .. } => {
-            Way::Act("choose another cloth or another thread, or outline these stitches")
-        }
-        Finding::LoneStitches { .. } => command(
-            "let those that do not stand out join the color around",
-            "clean",
-            " --lone -o OUT",
-            false,
-        ),
-        Finding::MayBleed { .. } => Way::Act(
-            "wet the thread, blot it on white and let it dry before you stitch, and say so in the chart",
-        ),
-        Finding::NearColors { .. } => command("see what joining them costs", "merge", "", true),
-        Finding::NoSingleColor { .. } => {
-            Way::Act("look at the real thread beside the others, in daylight")
-        }
-        Finding::NoThread => command("give each its thread", "convert", " -o OUT --key FILE", true),
-        Finding::NotChecked { reason: Reason::NoTable(_) } => Way::Act("add --table with its file"),
-        Finding::NotChecked { reason: Reason::NoCloth } => {
-            Way::Act("add --cloth with the color of the cloth")
-        }
-        Finding::NotChecked { reason: Reason::KeyAlone } => Way::Act("give the chart itself"),
-        Finding::OtherVersion { .. } => {
-            Way::Act("see what the new version changes with dyekin table compare OLD NEW")
-        }
-        Finding::StatusUntold => Way::Act("fill in the column status of the table"),
-        Finding::StrayEdges { .. } => {
-            command("give them to the side that they belong to", "clean", " -o OUT", false)
-        }
-        Finding::ThreadGone { thread, status } | Finding::ThreadLow { thread, status } => {
-            substitute(&[thread], *status)
-        }
-        Finding::ThreadUnknown { .. } => {
-            Way::Act("correct the code in the key, or give the table that has it")
-        }
+    if let Some((thread, _)) = finding.supply() {
+        return substitute(finding.code(), &[thread]);
     }
+    let about = About::of(finding.code());
+    let words = if let Finding::NotChecked { reason } = finding {
+        match reason {
+            Reason::NoTable(_) => "add --table with its file",
+            Reason::NoCloth => "add --cloth with the color of the cloth",
+            Reason::KeyAlone => "give the chart itself",
+        }
+    } else {
+        about.way
+    };
+    let command = about.command.map(|mend| Command {
+        verb: mend.verb,
+        options: mend.options.to_owned(),
+        needs_table: mend.needs_table,
+    });
+    Way { words, command }
 }
 
 /// The command that replaces threads.
-pub(super) fn substitute(missing: &[&ThreadRef], status: Status) -> Way {
-    let words = match status {
-        Status::Low | Status::BackOrder => {
-            "buy all that is needed at once, or put others in their place"
-        }
-        Status::Available | Status::Discontinued | Status::Unavailable | Status::Unknown => {
-            "put others in their place"
-        }
-    };
+pub(super) fn substitute(code: Code, missing: &[&ThreadRef]) -> Way {
     let codes: Vec<String> =
         missing.iter().map(|thread| format!("{}:{}", thread.table, thread.code)).collect();
     let options = format!(" --missing {} -o OUT", typeable(&codes.join(",")));
-    Way::Command { words, verb: "substitute", options, needs_table: true }
+    let command = Command { verb: "substitute", options, needs_table: true };
+    Way { words: About::of(code).way, command: Some(command) }
 }
 
 fn unchecked(reason: &Reason) -> String {
@@ -262,6 +249,25 @@ fn unchecked(reason: &Reason) -> String {
             "what touches what, and single stitches: a key alone has no picture".to_owned()
         }
     }
+}
+
+/// Who sees so.
+fn sight(deficiency: Deficiency) -> &'static str {
+    match deficiency {
+        Deficiency::Protan => "without the cones for red (protan)",
+        Deficiency::Deutan => "without the cones for green (deutan)",
+        Deficiency::Tritan => "without the cones for blue (tritan)",
+    }
+}
+
+/// The two colors of a note with their stitches.
+fn pair(note: &Note) -> Option<String> {
+    let [one, other] = note.colors.as_slice() else { return None };
+    Some(format!("{} and {}", with_stitches(one), with_stitches(other)))
+}
+
+fn with_stitches(color: &Worked) -> String {
+    format!("{}, {}", name(color), stitches(color))
 }
 
 /// A color by its threads and name, or by its value, with its symbol.
@@ -291,11 +297,11 @@ fn stitches(color: &Worked) -> String {
 }
 
 fn at(color: &Worked) -> String {
-    color.first.map(|(x, y)| format!("; first at {}", place((x, y)))).unwrap_or_default()
+    color.first.map(|at| format!("; first at {}", place(at))).unwrap_or_default()
 }
 
 /// Columns and rows are counted from 1 for people.
-fn place((x, y): (u16, u16)) -> String {
+pub(super) fn place((x, y): (u16, u16)) -> String {
     format!("column {}, row {}", u32::from(x) + 1, u32::from(y) + 1)
 }
 
