@@ -5,25 +5,32 @@
 //! colors of the cells ─► mixer (what two colors can mix to)
 //!                        ├─► settled: colors that stand for themselves
 //!                        ├─► gate: is this chart blended at all?
-//!                        └─► decide: each stray stitch to the color that covers most of it
+//!                        └─► decide: each stray stitch to the color that covers most of it,
+//!                            as choose finds it among the colors near and in the same region
 //! ```
 
+mod choose;
 mod decide;
 mod gate;
+mod least;
 mod lone;
 mod mixer;
 mod model;
 mod raster;
+mod regions;
+mod ringing;
 mod settled;
 mod shape;
 mod snap;
 mod thin;
 
+use std::thread;
+
 use dyekin_core::Srgb8;
 
 pub use lone::{Tiny, tiny};
 
-use decide::decide;
+use decide::Explain;
 use mixer::{Light, Mixer};
 use raster::Raster;
 use settled::Settled;
@@ -66,23 +73,36 @@ pub struct Found {
     pub moves: Vec<Stray>,
 }
 
-/// Finds stray blend stitches. A chart without blends gets none.
+/// Finds stray blend stitches. A chart without blends gets none, and at once when hardly any of its
+/// colors could be blends. Looks at the chart in encoded values and in linear light, in two threads.
 #[must_use]
 pub fn stray(cells: &Cells, range: &Range) -> Found {
     let raster = Raster::of(cells.width, cells.cells.len());
-    let best = [Light::Encoded, Light::Linear]
-        .into_iter()
-        .filter_map(|light| {
-            let mut mixer = Mixer::new(&cells.colors, range, light);
-            let rings = gate::rings(cells, raster, &mut mixer);
-            mixer.set_rings(rings);
-            let settled = Settled::find(cells, raster, &mixer);
-            let evidence = gate::evidence(cells, raster, &mixer, &settled);
-            evidence.is_enough(&mixer).then_some((evidence.weight, mixer, settled))
-        })
-        .reduce(|best, other| if other.0 > 1.02 * best.0 { other } else { best });
+    if !gate::may_be_blended(cells, raster, range) {
+        return Found::default();
+    }
+    let rings = *range == Range::Any && ringing::is_sharpened(cells, raster);
+    let seen = |light: Light| {
+        let mut mixer = Mixer::new(&cells.colors, range, light);
+        mixer.set_rings(rings);
+        let settled = Settled::find(cells, raster, &mixer);
+        let evidence = gate::evidence(cells, raster, &mixer, &settled);
+        evidence.is_enough(&mixer).then_some((evidence.weight, mixer, settled))
+    };
+    let (encoded, linear) = thread::scope(|scope| {
+        let linear = scope.spawn(|| seen(Light::Linear));
+        let encoded = seen(Light::Encoded);
+        match linear.join() {
+            Ok(linear) => (encoded, linear),
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    });
+    let best = [encoded, linear].into_iter().flatten();
+    let best = best.reduce(|best, other| if other.0 > 1.02 * best.0 { other } else { best });
     match best {
-        Some((_, mixer, settled)) => Found { moves: decide(cells, raster, &mixer, &settled) },
+        Some((_, mixer, settled)) => {
+            Found { moves: Explain::new(cells, raster, &mixer, &settled).strays() }
+        }
         None => Found::default(),
     }
 }

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::Cells;
+use super::decide::{Explain, Memory};
 use super::mixer::Mixer;
 use super::raster::Raster;
-use super::settled::{Settled, color_at};
+use super::settled::{self, CORES, Settled, color_at};
+use super::{Cells, Range};
 
 /// What speaks for blends.
 #[derive(Debug, Default)]
@@ -20,13 +21,36 @@ pub(super) struct Evidence {
 
 impl Evidence {
     /// Enough to clean the chart. House choices, tuned on drawings: six different in-between colors,
-    /// half of the open cells explained, 0.4 % of all cells.
+    /// half of the open cells explained (two fifths where sharpening has spread them), 0.4 % of all cells.
     pub(super) fn is_enough(&self, mixer: &Mixer) -> bool {
-        let least = if mixer.is_mapped() { 12 } else { 6 };
+        let least = if mixer.is_mapped() { BETWEEN.1 } else { BETWEEN.0 };
+        let share = if mixer.rings() { 4 } else { 5 };
         self.between >= least
-            && 2 * self.explained >= self.open
+            && 10 * self.explained >= share * self.open
             && 250 * self.explained >= self.cells
     }
+}
+
+/// In-between colors that make a chart blended, in a picture and in a chart that was mapped to
+/// threads. House choices, tuned on drawings.
+const BETWEEN: (usize, usize) = (6, 12);
+
+/// False for a chart that cannot be blended: a quick look at how many of its colors lie nowhere inside
+/// an area of their own, as in-between colors do.
+pub(super) fn may_be_blended(cells: &Cells, raster: Raster, range: &Range) -> bool {
+    let mut inside = vec![0_usize; cells.colors.len()];
+    for place in 0..cells.cells.len() {
+        let Some(color) = color_at(cells, place) else { continue };
+        let Some(count) = inside.get_mut(usize::from(color)) else { continue };
+        if *count < CORES && settled::is_inside(cells, raster, place, color) {
+            *count += 1;
+        }
+    }
+    let least = match range {
+        Range::Any => BETWEEN.0,
+        Range::Threads(_) => BETWEEN.1,
+    };
+    inside.into_iter().filter(|count| *count < CORES).count() >= least
 }
 
 /// Looks at every open cell.
@@ -38,7 +62,8 @@ pub(super) fn evidence(
 ) -> Evidence {
     let mut found = Evidence { cells: cells.cells.iter().flatten().count(), ..Default::default() };
     let mut between: BTreeSet<u16> = BTreeSet::new();
-    let choices = super::decide::spread(cells, raster, mixer, settled, 1).1;
+    let explain = Explain::new(cells, raster, mixer, settled);
+    let choices = explain.spread(1, &mut Memory::new(cells)).choices;
     for (place, choice) in choices.iter().enumerate() {
         if !settled.is_open(cells, place) {
             continue;
@@ -55,36 +80,4 @@ pub(super) fn evidence(
     }
     found.between = between.len();
     found
-}
-
-/// True when sharpening has left ringing: many open cells lie beyond the ends of a mix.
-pub(super) fn rings(cells: &Cells, raster: Raster, mixer: &mut Mixer) -> bool {
-    if mixer.is_mapped() {
-        return false;
-    }
-    mixer.set_rings(true);
-    let settled = Settled::solid(cells, raster, mixer);
-    let (mut between, mut beyond) = (0_usize, 0_usize);
-    for place in 0..cells.cells.len() {
-        if !settled.is_open(cells, place) {
-            continue;
-        }
-        let Some(color) = color_at(cells, place) else { continue };
-        let near = settled.near(cells, raster, place);
-        let mut best: Option<(f64, f64)> = None;
-        for (number, first) in near.iter().enumerate() {
-            for second in near.iter().skip(number + 1) {
-                let fit = mixer.pair(color, *first, *second);
-                if fit.miss <= 1.0 && best.is_none_or(|held| fit.miss < held.0) {
-                    best = Some((fit.miss, fit.share));
-                }
-            }
-        }
-        match best {
-            Some((_, share)) if !(-0.03..=1.03).contains(&share) => beyond += 1,
-            Some(_) => between += 1,
-            None => {}
-        }
-    }
-    8 * beyond > between
 }

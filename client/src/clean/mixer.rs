@@ -47,7 +47,7 @@ pub(super) struct Mixer {
     rings: bool,
     /// What mixes look like when the chart was mapped to threads.
     snap: Option<Snap>,
-    lights: [f64; 256],
+    curve: Curve,
     /// The colors as encoded values, 0 to 255.
     shown: Vec<Point>,
     /// The colors in the values that are mixed, 0 to 255.
@@ -73,7 +73,7 @@ impl Mixer {
             Range::Any => None,
             Range::Threads(threads) => Some(Snap::new(colors, threads)),
         };
-        Self { light, rings: false, snap, lights: lights(), shown, mixed }
+        Self { light, rings: false, snap, curve: Curve::new(), shown, mixed }
     }
 
     /// Says whether sharpening has left ringing.
@@ -177,7 +177,7 @@ impl Mixer {
         let clipped = mix.map(|part| part.clamp(0.0, 255.0));
         match self.light {
             Light::Encoded => clipped,
-            Light::Linear => clipped.map(|part| to_encoded(&self.lights, part)),
+            Light::Linear => clipped.map(|part| self.curve.encoded(part)),
         }
     }
 
@@ -224,28 +224,62 @@ pub(super) fn length(a: Point) -> f64 {
 }
 
 /// Where on the way the point lies, by the open channels.
-fn along(from_start: Point, way: Point, open: Point) -> f64 {
+pub(super) fn along(from_start: Point, way: Point, open: Point) -> f64 {
     let ([w0, w1, w2], [o0, o1, o2]) = (way, open);
     let way = [w0 * o0, w1 * o1, w2 * o2];
     let square = dot(way, way);
     if square > 0.0 { dot(from_start, way) / square } else { 0.0 }
 }
 
-/// Linear light of every encoded value, 0 to 255 as well.
-fn lights() -> [f64; 256] {
-    let mut lights = [0.0; 256];
-    for (light, encoded) in lights.iter_mut().zip(0..=u8::MAX) {
-        *light = 255.0 * to_light(encoded);
-    }
-    lights
+/// Steps of linear light for each of 0 to 255 in which the curve of encoded values is entered.
+const FINE: usize = 8;
+
+/// The curve from linear light to encoded values.
+#[derive(Debug)]
+struct Curve {
+    /// Linear light of every encoded value, 0 to 255 as well.
+    lights: [f64; 256],
+    /// For each step of light how many encoded values have less.
+    starts: Vec<usize>,
 }
 
-/// The encoded value of linear light, both 0 to 255; between two values of the curve on a line.
-fn to_encoded(lights: &[f64; 256], light: f64) -> f64 {
-    let above = lights.partition_point(|held| *held < light);
-    let Some(below) = above.checked_sub(1) else { return 0.0 };
-    let at = |place: usize| lights.get(place).copied().unwrap_or(255.0);
-    let (low, high) = (at(below), at(above));
-    let part = if high > low { (light - low) / (high - low) } else { 0.0 };
-    u8::try_from(below).map_or(255.0, f64::from) + part
+impl Curve {
+    fn new() -> Self {
+        let mut lights = [0.0; 256];
+        for (light, encoded) in lights.iter_mut().zip(0..=u8::MAX) {
+            *light = 255.0 * to_light(encoded);
+        }
+        let mut starts = Vec::with_capacity(255 * FINE + 1);
+        let mut light = 0.0;
+        for _ in 0..=255 * FINE {
+            starts.push(lights.partition_point(|held| *held < light));
+            light += 1.0 / STEPS_OF_LIGHT;
+        }
+        Self { lights, starts }
+    }
+
+    /// The encoded value of linear light, both 0 to 255; between two values of the curve on a line.
+    fn encoded(&self, light: f64) -> f64 {
+        let mut above = self.starts.get(step(light)).copied().unwrap_or_default();
+        let at = |place: usize| self.lights.get(place).copied().unwrap_or(255.0);
+        while above < self.lights.len() && at(above) < light {
+            above += 1;
+        }
+        let Some(below) = above.checked_sub(1) else { return 0.0 };
+        let (low, high) = (at(below), at(above));
+        let part = if high > low { (light - low) / (high - low) } else { 0.0 };
+        u8::try_from(below).map_or(255.0, f64::from) + part
+    }
+}
+
+/// [`FINE`] as a number.
+const STEPS_OF_LIGHT: f64 = 8.0;
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "from 0 to 255 times the steps; what is beyond ends in the last step"
+)]
+fn step(light: f64) -> usize {
+    (light * STEPS_OF_LIGHT) as usize
 }

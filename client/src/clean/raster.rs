@@ -13,6 +13,19 @@ impl Raster {
         Self { width, height: cells / width }
     }
 
+    pub(super) fn columns(self) -> usize {
+        self.width
+    }
+
+    pub(super) fn rows(self) -> usize {
+        self.height
+    }
+
+    /// Column and row of a cell.
+    pub(super) fn at(self, place: usize) -> (usize, usize) {
+        (place % self.width, place / self.width)
+    }
+
     /// All cells no farther than `radius` rows and columns, without the cell itself.
     pub(super) fn around(self, place: usize, radius: usize) -> impl Iterator<Item = usize> {
         let (x, y) = (place % self.width, place / self.width);

@@ -5,16 +5,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use dyekin_core::math;
 
+use super::decide::{Explain, Memory};
 use super::mixer::Mixer;
 use super::model::Model;
 use super::raster::Raster;
-use super::{Cells, decide, shape, thin};
+use super::{Cells, shape, thin};
 
 /// Equal neighbors, of eight, of a cell inside an area.
 const INSIDE: usize = 7;
 
 /// Cells inside areas that make a color settled. House choice.
-const CORES: usize = 3;
+pub(super) const CORES: usize = 3;
 
 /// Cost of a missing color, in all and for each of its cells, below which the chart hardly misses it.
 /// House choices, tuned on drawings.
@@ -24,7 +25,14 @@ const MISSED: (f64, f64) = (14.0, 1.6);
 const ROUNDS: usize = 12;
 
 /// How many squared units of the model one more stitch of a color outweighs, on a logarithmic scale.
-const FREQUENT: f64 = 3.0;
+const FREQUENT: f64 = 1.0;
+
+/// Rounds of joining shades.
+const JOINS: usize = 4;
+
+/// Cells inside an area of their very color that make it no shade of another, in a picture that was
+/// mixed evenly and in a sharpened one. House choices.
+const FLAT: (usize, usize) = (3, 6);
 
 /// Colors that stand for themselves.
 #[derive(Debug)]
@@ -46,20 +54,46 @@ impl Settled {
             settled.refine(cells, raster, mixer);
         }
         settled.prune(cells, raster, mixer);
-        if mixer.rings() {
+        if !mixer.is_mapped() {
             settled.refine(cells, raster, mixer);
             settled.prune(cells, raster, mixer);
+        }
+        if mixer.rings() {
             settled.refine(cells, raster, mixer);
         }
         settled
     }
 
-    /// Takes for each color the one that the chart has and that the model puts it nearest to.
+    /// Takes for each color the one that the chart has and that the model puts it nearest to, and
+    /// takes back what is only a shade of another.
     fn refine(&mut self, cells: &Cells, raster: Raster, mixer: &Mixer) {
-        let labels = decide::labels(cells, raster, mixer, self).0;
-        let Some(model) = Model::learn(cells, raster, mixer, self, &labels) else {
-            return;
-        };
+        let explain = Explain::new(cells, raster, mixer, self);
+        let mut labels = explain.labels(&mut Memory::new(cells)).colors;
+        let flat = flat(cells, raster, mixer);
+        let Some(mut model) = Model::learn(cells, raster, mixer, self, &labels) else { return };
+        for _ in 0..JOINS {
+            let shades = model.shades(&flat);
+            if shades.is_empty() {
+                break;
+            }
+            let into = |color: u16| shades.iter().find(|held| held.0 == color).map(|held| held.1);
+            self.colors.retain(|color| into(*color).is_none());
+            for label in &mut labels {
+                *label = label.map(|label| into(label).unwrap_or(label));
+            }
+            match Model::learn(cells, raster, mixer, self, &labels) {
+                Some(learned) => model = learned,
+                None => break,
+            }
+        }
+        if mixer.rings() {
+            self.move_to(&model, cells, mixer, &labels);
+        }
+        self.claim(cells, mixer);
+    }
+
+    /// Takes for each color the one of its cells that the model puts it nearest to.
+    fn move_to(&mut self, model: &Model, cells: &Cells, mixer: &Mixer, labels: &[Option<u16>]) {
         for held in &mut self.colors {
             let Some(goal) = model.point(*held) else { continue };
             let mut counts: BTreeMap<u16, f64> = BTreeMap::new();
@@ -84,13 +118,13 @@ impl Settled {
         }
         let mut seen = BTreeSet::new();
         self.colors.retain(|color| seen.insert(*color));
-        self.claim(cells, mixer);
     }
 
     /// Takes back colors that the chart hardly misses.
     fn prune(&mut self, cells: &Cells, raster: Raster, mixer: &Mixer) {
+        let mut memory = Memory::new(cells);
         for _ in 0..ROUNDS {
-            let losses = decide::losses(cells, raster, mixer, self);
+            let losses = Explain::new(cells, raster, mixer, self).losses(&mut memory);
             let mut poor: Vec<(f64, u16)> = Vec::new();
             for (color, loss) in self.colors.iter().zip(&losses) {
                 let (in_all, each) = MISSED;
@@ -216,6 +250,25 @@ impl Cores {
         }
         apart <= 1.0 || (rings && apart <= 2.5 && 5 * self.near < larger.near)
     }
+}
+
+/// The colors that lie flat somewhere.
+fn flat(cells: &Cells, raster: Raster, mixer: &Mixer) -> Vec<bool> {
+    let mut counts = vec![0_usize; cells.colors.len()];
+    for place in 0..cells.cells.len() {
+        let Some(color) = color_at(cells, place) else { continue };
+        if let Some(count) = counts.get_mut(usize::from(color)) {
+            *count += usize::from(is_inside(cells, raster, place, color));
+        }
+    }
+    let least = if mixer.is_exact() { FLAT.0 } else { FLAT.1 };
+    counts.into_iter().map(|count| count >= least).collect()
+}
+
+/// True for a cell inside an area of its very color.
+pub(super) fn is_inside(cells: &Cells, raster: Raster, place: usize, color: u16) -> bool {
+    let is_own = |near: &usize| color_at(cells, *near) == Some(color);
+    raster.around(place, 1).filter(is_own).count() >= INSIDE
 }
 
 /// The color of a cell.

@@ -3,9 +3,9 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
-use dyekin_core::{Color, Difference, Formula, Lab, Srgb8};
+use dyekin_core::{Color, Difference, Formula, Srgb8};
 
 use super::mixer::{Fit, Point};
 
@@ -14,6 +14,9 @@ const STEPS: u8 = 24;
 
 /// Threads whose difference is measured, of those that lie nearest in CIELAB.
 const MEASURED: usize = 5;
+
+/// Units of CIELAB from every mix of two colors beyond which a color is none of them.
+const HOPELESS: f64 = 60.0;
 
 /// Difference above which two colors make a hard edge. House choice.
 const HARD: f64 = 12.0;
@@ -30,17 +33,18 @@ const NEARNESS: f64 = 0.15;
 struct Stop {
     share: f64,
     color: Color,
+    lab: Point,
     /// Difference of the best thread.
     best: f64,
 }
 
 /// The places between two colors.
-type Way = Rc<Vec<Stop>>;
+type Way = Arc<Vec<Stop>>;
 
 /// Ways between colors, each looked up once.
 #[derive(Debug)]
 pub(super) struct Snap {
-    threads: Vec<(Lab, Color)>,
+    threads: Vec<(Point, Color)>,
     colors: Vec<Color>,
     ways: RefCell<HashMap<(u16, u16), Way>>,
     fits: RefCell<HashMap<(u16, u16, u16), Fit>>,
@@ -48,9 +52,16 @@ pub(super) struct Snap {
 
 impl Snap {
     pub(super) fn new(colors: &[Srgb8], threads: &[Srgb8]) -> Self {
-        let threads = threads.iter().map(|color| (color.to_lab(), Color::screen(*color)));
+        let mut threads: Vec<(Point, Color)> = threads
+            .iter()
+            .map(|color| {
+                let color = Color::screen(*color);
+                (point(&color), color)
+            })
+            .collect();
+        threads.sort_by(|(one, _), (other, _)| one[0].total_cmp(&other[0]));
         Self {
-            threads: threads.collect(),
+            threads,
             colors: colors.iter().map(|color| Color::screen(*color)).collect(),
             ways: RefCell::default(),
             fits: RefCell::default(),
@@ -87,7 +98,15 @@ impl Snap {
         }
         let Some(own) = self.colors.get(usize::from(color)) else { return nothing };
         let way = self.way(first, second, mix);
+        let lab = point(own);
+        let far = |stop: &Stop| square(lab, stop.lab);
+        let least = way.iter().map(far).fold(f64::INFINITY, f64::min);
+        if least > HOPELESS * HOPELESS {
+            return nothing;
+        }
+        let reach = (1.5 * least.sqrt() + 2.0).powi(2);
         way.iter()
+            .filter(|stop| far(stop) <= reach)
             .map(|stop| {
                 let off = difference(own, &stop.color);
                 Fit { share: stop.share, miss: (off - stop.best + NEARNESS * off) / EXCESS }
@@ -98,34 +117,76 @@ impl Snap {
 
     fn way(&self, first: u16, second: u16, mix: &dyn Fn(f64) -> Point) -> Way {
         if let Some(way) = self.ways.borrow().get(&(first, second)) {
-            return Rc::clone(way);
+            return Arc::clone(way);
         }
         let stops = (1..STEPS).map(|step| {
             let share = f64::from(step) / f64::from(STEPS);
             let color = Color::screen(rounded(mix(share)));
-            Stop { share, color, best: self.best(&color) }
+            let lab = point(&color);
+            Stop { share, color, lab, best: self.best(&color, lab) }
         });
-        let way = Rc::new(stops.collect());
-        self.ways.borrow_mut().insert((first, second), Rc::clone(&way));
+        let way = Arc::new(stops.collect());
+        self.ways.borrow_mut().insert((first, second), Arc::clone(&way));
         way
     }
 
     /// Difference of the thread that is nearest to a color.
-    fn best(&self, color: &Color) -> f64 {
-        let lab = color.lab();
-        let far = |other: Lab| {
-            let (l, a, b) = (lab.l() - other.l(), lab.a() - other.a(), lab.b() - other.b());
-            l * l + a * a + b * b
-        };
-        let mut near: Vec<(f64, &Color)> =
-            self.threads.iter().map(|(lab, thread)| (far(*lab), thread)).collect();
-        let measured = MEASURED.min(near.len());
-        if measured < near.len() {
-            near.select_nth_unstable_by(measured, |one, other| one.0.total_cmp(&other.0));
+    fn best(&self, color: &Color, lab: Point) -> f64 {
+        let mut near = Nearest { lab, held: Vec::with_capacity(MEASURED + 1) };
+        let start = self.threads.partition_point(|(other, _)| other[0] < lab[0]);
+        let (darker, lighter) = self.threads.split_at_checked(start).unwrap_or_default();
+        // Lightness alone rules out the rest, once it is farther off than the nearest threads.
+        for (other, thread) in darker.iter().rev() {
+            if !near.offer(*other, thread) {
+                break;
+            }
         }
-        let near = near.iter().take(measured);
-        near.map(|(_, thread)| difference(color, thread)).fold(f64::INFINITY, f64::min)
+        for (other, thread) in lighter {
+            if !near.offer(*other, thread) {
+                break;
+            }
+        }
+        let near = near.held;
+        near.iter().map(|(_, thread)| difference(color, thread)).fold(f64::INFINITY, f64::min)
     }
+}
+
+/// The colors that lie nearest to a point of CIELAB so far, the farthest of them first.
+struct Nearest<'t> {
+    lab: Point,
+    held: Vec<(f64, &'t Color)>,
+}
+
+impl<'t> Nearest<'t> {
+    /// Offers the next color in the order of lightness; false when none can follow.
+    fn offer(&mut self, lab: Point, color: &'t Color) -> bool {
+        let reach = match self.held.first() {
+            Some(held) if self.held.len() == MEASURED => held.0,
+            _ => f64::INFINITY,
+        };
+        if (lab[0] - self.lab[0]).powi(2) > reach {
+            return false;
+        }
+        let far = square(self.lab, lab);
+        if far < reach {
+            let place = self.held.partition_point(|held| held.0 > far);
+            self.held.insert(place, (far, color));
+            if self.held.len() > MEASURED {
+                self.held.remove(0);
+            }
+        }
+        true
+    }
+}
+
+fn point(color: &Color) -> Point {
+    let lab = color.lab();
+    [lab.l(), lab.a(), lab.b()]
+}
+
+/// The square of how far two points of CIELAB lie apart.
+fn square([l, a, b]: Point, [m, c, d]: Point) -> f64 {
+    (l - m).powi(2) + (a - c).powi(2) + (b - d).powi(2)
 }
 
 fn difference(one: &Color, other: &Color) -> f64 {
