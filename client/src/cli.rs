@@ -1,7 +1,10 @@
 //! What can be typed: commands, options and their help. All defaults of the command stand here.
 //! It does not know whether what was typed makes sense: `settings` checks that.
 
+mod affected;
+mod asked_for;
 mod change;
+mod chart;
 mod check;
 mod clean;
 mod few;
@@ -16,7 +19,12 @@ use dyekin_core::blend::Parts;
 use dyekin_core::color::AdaptationMethod;
 use dyekin_core::planner::KeepEdges;
 
+pub(crate) use affected::AffectedArgs;
+pub(crate) use asked_for::asked_for;
 pub(crate) use change::{ApplyArgs, UndoArgs};
+pub(crate) use chart::{
+    ApplyOut, ChartArgs, ChartInput, ChartsArgs, ManyArgs, PlanArgs, ReadArgs, WalkArgs,
+};
 pub(crate) use check::CheckArgs;
 pub(crate) use clean::CleanArgs;
 pub(crate) use few::{AmountArgs, FewArgs};
@@ -28,6 +36,7 @@ const ROOT_HELP: &str = "\
 Three ways in:
   a thread is missing
     dyekin substitute CHART --table FILE --missing CODE -o OUT
+    dyekin affected CHARTS --table FILE --missing CODE
   too many colors
     dyekin reduce CHART --table FILE --threads N -o OUT
   before I sell: what to mend; what is near-identical; real threads and a key; clean edges
@@ -54,6 +63,21 @@ pub(crate) struct Cli {
     pub(crate) command: Option<Command>,
 }
 
+impl Cli {
+    /// The same, with everything typed that has a say in what is written.
+    pub(crate) fn with_asked(mut self, asked: String) -> Self {
+        let many = match &mut self.command {
+            Some(Command::Reduce(typed)) => &mut typed.plan.many,
+            Some(Command::Substitute(typed)) => &mut typed.plan.many,
+            Some(Command::Convert(typed)) => &mut typed.plan.many,
+            Some(Command::Clean(typed)) => &mut typed.many,
+            _ => return self,
+        };
+        many.asked = asked;
+        self
+    }
+}
+
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Match(MatchArgs),
@@ -65,6 +89,7 @@ pub(crate) enum Command {
     Convert(ConvertArgs),
     Check(CheckArgs),
     Clean(CleanArgs),
+    Affected(AffectedArgs),
     Apply(ApplyArgs),
     Undo(UndoArgs),
     #[command(subcommand)]
@@ -416,93 +441,6 @@ pub(crate) struct FilterArgs {
     /// Only threads that cost at most this, such as 2.50 or "2.50 EUR".
     #[arg(long, value_name = "PRICE")]
     pub(crate) max_price: Option<String>,
-}
-
-/// What the commands that change a chart share: what is read, what is written, how it is chosen.
-#[derive(Debug, Args)]
-pub(crate) struct PlanArgs {
-    #[command(flatten)]
-    pub(crate) chart: ChartArgs,
-    #[command(flatten)]
-    pub(crate) out: OutArgs,
-    #[command(flatten)]
-    pub(crate) tables: TableArgs,
-    #[command(flatten)]
-    pub(crate) measure: MeasureArgs,
-    #[command(flatten)]
-    pub(crate) filter: FilterArgs,
-    #[command(flatten)]
-    pub(crate) show: ShowArgs,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ChartInput {
-    /// The chart: PNG or JPEG picture, chart JSON, CSV grid of codes, or a key.
-    #[arg(value_name = "CHART", value_hint = ValueHint::FilePath)]
-    pub(crate) chart: PathBuf,
-    /// The table that bare codes of the chart belong to: its file, or the name of one that --table
-    /// gives. CSV grids and keys need it when several tables are given, and for convert.
-    #[arg(long, value_name = "TABLE")]
-    pub(crate) from: Option<PathBuf>,
-    #[command(flatten)]
-    pub(crate) picture: PictureArgs,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ChartArgs {
-    #[command(flatten)]
-    pub(crate) input: ChartInput,
-    /// What must stay, separated by commas: CODE, TABLE:CODE, #hex, or area:NAME for all colors of an
-    /// area of the chart. A thread that the chart does not use is put among the chosen ones.
-    #[arg(long, value_name = "CODE|#hex", value_delimiter = ',')]
-    pub(crate) keep: Vec<String>,
-}
-
-#[derive(Debug, Args)]
-#[command(next_help_heading = "Output")]
-pub(crate) struct OutArgs {
-    /// The new chart; its ending says the format: .png, .json or .csv.
-    #[arg(long, short = 'o', value_name = "OUT", value_hint = ValueHint::FilePath)]
-    pub(crate) output: PathBuf,
-    /// Write the change list, to be reviewed and answered.
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) changes: Option<PathBuf>,
-    /// Take the answers of an earlier change list into account.
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) answers: Option<PathBuf>,
-    /// CHART was corrected since that list was made: take the answers for the colors that are still
-    /// there, and say which are not.
-    #[arg(long, requires = "answers")]
-    pub(crate) corrected: bool,
-    #[command(flatten)]
-    pub(crate) beside: BesideArgs,
-}
-
-#[derive(Debug, Args)]
-#[command(next_help_heading = "Output")]
-pub(crate) struct ApplyOut {
-    /// The new chart; its ending says the format: .png, .json or .csv.
-    #[arg(long, short = 'o', value_name = "OUT", value_hint = ValueHint::FilePath)]
-    pub(crate) output: PathBuf,
-    #[command(flatten)]
-    pub(crate) beside: BesideArgs,
-}
-
-#[derive(Debug, Args)]
-#[command(next_help_heading = "Output")]
-pub(crate) struct BesideArgs {
-    /// Write the key of the new chart: .csv or .json.
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) key: Option<PathBuf>,
-    /// Write the changes as a list to carry out by hand in a drawing program.
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) by_hand: Option<PathBuf>,
-    /// Write the way back for `dyekin undo`: the changes, and the whole chart as it is now.
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
-    pub(crate) undo: Option<PathBuf>,
-    /// Replace outputs that exist. The input is never replaced.
-    #[arg(long)]
-    pub(crate) force: bool,
 }
 
 #[derive(Clone, Copy, Debug, Args)]

@@ -1,6 +1,7 @@
 //! From what was typed to the end of the run: one verb a file below.
 //! It does not write to the terminal itself and does not compute.
 
+mod affected;
 mod apply;
 mod apply_stitches;
 mod blend;
@@ -15,23 +16,26 @@ mod merge;
 mod outputs;
 mod planned;
 mod reduce;
+mod several;
 mod shop;
 mod stocked;
 mod substitute;
 mod table;
 mod table_convert;
 mod undo;
+mod walk;
 
 pub(crate) use clean::Lone;
 pub(crate) use outputs::Carried;
 pub(crate) use planned::files_object;
+pub(crate) use shop::Shop;
 
 use std::ffi::OsString;
 use std::path::Path;
 
 use clap::{CommandFactory, FromArgMatches};
 
-use crate::cli::{Cli, Command, ShowArgs};
+use crate::cli::{Cli, Command, ShowArgs, asked_for};
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
 use crate::files;
@@ -59,7 +63,10 @@ fn parse(
     printer: &mut Printer,
 ) -> std::result::Result<Cli, Exit> {
     let command = Cli::command().term_width(printer.width());
-    let parsed = command.try_get_matches_from(args).and_then(|found| Cli::from_arg_matches(&found));
+    let parsed = command.try_get_matches_from(args).and_then(|found| {
+        let asked = asked_for(&found);
+        Cli::from_arg_matches(&found).map(|cli| cli.with_asked(asked))
+    });
     parsed.map_err(|error| {
         let said = error.render().to_string();
         if error.use_stderr() {
@@ -98,6 +105,7 @@ fn dispatch(command: &Command, printer: &mut Printer) -> Result<Exit> {
         Command::Convert(typed) => convert::run(typed, printer),
         Command::Check(typed) => check::run(typed, printer),
         Command::Clean(typed) => clean::run(typed, printer),
+        Command::Affected(typed) => affected::run(typed, printer),
         Command::Apply(typed) => apply::run(typed, printer),
         Command::Undo(typed) => undo::run(typed, printer),
     }
@@ -115,6 +123,7 @@ fn show(command: &Command) -> ShowArgs {
         Command::Convert(typed) => typed.plan.show,
         Command::Check(typed) => typed.show,
         Command::Clean(typed) => typed.show,
+        Command::Affected(typed) => typed.show,
         Command::Apply(typed) => typed.show,
         Command::Undo(typed) => typed.show,
         Command::Table(TableCommand::Check(typed) | TableCommand::Import(typed)) => typed.show,

@@ -16,7 +16,7 @@ pub enum Exit {
     Unreachable,
     /// A fault of this program.
     Bug,
-    /// Stopped by Ctrl-C; nothing was written.
+    /// Stopped by Ctrl-C; nothing was written, but for the charts that a run over several had done.
     Stopped,
 }
 

@@ -1,6 +1,8 @@
 //! The only user of the file system: reads with a size cap, writes whole files or nothing.
 //! It does not know what is in a file.
 
+mod listing;
+
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -8,6 +10,9 @@ use std::time::Duration;
 
 use dyekin_core::error::harmless;
 
+pub(crate) use listing::{Identity, Kind, head, identity, is_folder, is_taken, list, make_folder};
+
+use crate::change_file::digest;
 use crate::failure::{Failure, Result};
 
 /// Largest file that is read, in bytes. House choice: a table of a million rows fits.
@@ -85,16 +90,35 @@ pub(crate) fn said(error: &io::Error) -> String {
 #[derive(Debug)]
 pub struct Outputs {
     inputs: Vec<PathBuf>,
-    force: bool,
+    existing: Existing,
     taken: Vec<PathBuf>,
+}
+
+/// What becomes of an output that exists.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Existing {
+    /// It stays, and the run is refused.
+    #[default]
+    Refused,
+    /// It is replaced.
+    Replaced,
+    /// It is replaced when it is what an earlier run wrote: its content has one of these digests, or
+    /// is what would be written. Otherwise it stays, and the run is refused.
+    Continued(Vec<String>),
 }
 
 impl Outputs {
     /// Outputs beside these inputs. With `force` an existing output is replaced; an input never is.
     #[must_use]
     pub fn beside(inputs: &[&Path], force: bool) -> Self {
+        Self::with(inputs, if force { Existing::Replaced } else { Existing::Refused })
+    }
+
+    /// Outputs beside these inputs, with what becomes of those that exist.
+    #[must_use]
+    pub fn with(inputs: &[&Path], existing: Existing) -> Self {
         let inputs = inputs.iter().map(|path| path.to_path_buf()).collect();
-        Self { inputs, force, taken: Vec::new() }
+        Self { inputs, existing, taken: Vec::new() }
     }
 
     /// Checks an output before the work begins.
@@ -128,10 +152,30 @@ impl Outputs {
             let message = format!("writing {}: it is not an ordinary file", shown(path));
             return Err(Failure::said(message, "name a file that is none yet"));
         }
-        if self.force {
-            return Ok(());
+        match self.existing {
+            Existing::Refused => Err(exists(path)),
+            // What is written says whether it is the same.
+            Existing::Replaced | Existing::Continued(_) => Ok(()),
         }
-        Err(exists(path))
+    }
+
+    /// Whether a file takes the place of one that exists; `None` when that one is the same already.
+    fn replaces(&self, path: &Path, target: &Path, bytes: &[u8]) -> Result<Option<bool>> {
+        match &self.existing {
+            Existing::Refused => Ok(Some(false)),
+            Existing::Replaced => Ok(Some(true)),
+            Existing::Continued(_) if !target.exists() => Ok(Some(false)),
+            Existing::Continued(known) => {
+                let held = read(target)?;
+                if held == bytes {
+                    Ok(None)
+                } else if known.contains(&digest(&held)) {
+                    Ok(Some(true))
+                } else {
+                    Err(exists(path))
+                }
+            }
+        }
     }
 
     /// Writes all files: each under another name first, and only when all are whole do they get
@@ -141,16 +185,18 @@ impl Outputs {
     ///
     /// [`Failure::Said`] when the disk refuses; files that have their name by then stay.
     pub fn write(&self, files: &[(&Path, Vec<u8>)]) -> Result<()> {
-        let mut staged: Vec<Staged<'_>> = Vec::new();
+        let mut staged: Vec<(Staged<'_>, bool)> = Vec::new();
         for (path, bytes) in files {
             let target = resolve(path)?;
             if !self.taken.contains(&target) {
                 let what = format!("output {} was never checked", shown(path));
                 return Err(Failure::Bug { what });
             }
-            staged.push(Staged::write(path, target, bytes)?);
+            if let Some(replaces) = self.replaces(path, &target, bytes)? {
+                staged.push((Staged::write(path, target, bytes)?, replaces));
+            }
         }
-        staged.into_iter().try_for_each(|file| file.name(self.force))
+        staged.into_iter().try_for_each(|(file, replaces)| file.name(replaces))
     }
 }
 
@@ -210,8 +256,8 @@ impl<'f> Staged<'f> {
         Ok(staged)
     }
 
-    fn name(self, force: bool) -> Result<()> {
-        if force {
+    fn name(self, replaces: bool) -> Result<()> {
+        if replaces {
             return fs::rename(&self.draft, &self.target)
                 .map_err(|error| cannot("write", self.asked, &error));
         }

@@ -20,6 +20,7 @@ pub mod failure;
 pub mod files;
 mod half_way;
 mod json;
+mod many;
 mod own_threads;
 pub mod printer;
 pub mod profile;

@@ -41,6 +41,8 @@ pub struct Printer {
     verbosity: Verbosity,
     failed: Option<io::Error>,
     stop: Arc<AtomicBool>,
+    /// True while a line of progress stands on the terminal.
+    drawn: bool,
 }
 
 impl std::fmt::Debug for Printer {
@@ -70,12 +72,19 @@ impl Printer {
             verbosity: Verbosity::Normal,
             failed: None,
             stop: Arc::new(AtomicBool::new(false)),
+            drawn: false,
         }
     }
 
     /// A printer that keeps everything, for tests: no color, no progress.
     #[must_use]
     pub fn captured(width: usize) -> (Self, Captured) {
+        Self::kept(width, Arc::new(AtomicBool::new(false)))
+    }
+
+    /// A printer that keeps everything said, for work beside other work, and hears the same Ctrl-C.
+    #[must_use]
+    pub fn kept(width: usize, stop: Arc<AtomicBool>) -> (Self, Captured) {
         let captured = Captured::default();
         let printer = Self {
             out: Box::new(captured.out.clone()),
@@ -85,7 +94,8 @@ impl Printer {
             watched: false,
             verbosity: Verbosity::Normal,
             failed: None,
-            stop: Arc::new(AtomicBool::new(false)),
+            stop,
+            drawn: false,
         };
         (printer, captured)
     }
@@ -100,6 +110,12 @@ impl Printer {
     #[must_use]
     pub fn stop_flag(&self) -> Arc<AtomicBool> {
         Arc::clone(&self.stop)
+    }
+
+    /// True once a Ctrl-C was heard.
+    #[must_use]
+    pub fn is_stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
     }
 
     /// Says how much is said beside the data.
@@ -118,6 +134,7 @@ impl Printer {
 
     /// Writes a line of data to standard output.
     pub fn data(&mut self, line: &str) {
+        self.wipe();
         let result = writeln!(self.out, "{line}");
         self.keep_first_failure(result);
     }
@@ -138,6 +155,7 @@ impl Printer {
 
     /// Writes a line to standard error, always.
     pub fn error(&mut self, line: &str) {
+        self.wipe();
         let result = self.out.flush();
         self.keep_first_failure(result);
         // Nobody is left to hear that standard error is closed.
@@ -166,7 +184,7 @@ impl Printer {
 
     /// A watch over long work: shows progress on a terminal and hears Ctrl-C.
     pub fn meter(&mut self, label: &str) -> Meter<'_> {
-        let shown = self.watched && self.verbosity > Verbosity::Quiet;
+        let shown = self.shows_progress();
         Meter {
             line: RefCell::new(if shown { Some(&mut self.err) } else { None }),
             stop: Arc::clone(&self.stop),
@@ -174,6 +192,30 @@ impl Printer {
             width: self.width,
             started: Instant::now(),
             drawn: Cell::new(None),
+        }
+    }
+
+    /// True when a line of progress would be seen: on a terminal, unless the user wants quiet.
+    #[must_use]
+    pub fn shows_progress(&self) -> bool {
+        self.watched && self.verbosity > Verbosity::Quiet
+    }
+
+    /// Draws a line of progress in place of the one before; what is said next wipes it.
+    pub fn draw(&mut self, line: &str) {
+        if self.shows_progress() {
+            let result = self.out.flush();
+            self.keep_first_failure(result);
+            self.drawn = true;
+            // A progress line that cannot be drawn is no reason to give up the work.
+            let _ = write!(self.err, "\r\u{1b}[K{line}").and_then(|()| self.err.flush());
+        }
+    }
+
+    /// Wipes the line of progress.
+    pub fn wipe(&mut self) {
+        if std::mem::take(&mut self.drawn) {
+            let _ = write!(self.err, "\r\u{1b}[K").and_then(|()| self.err.flush());
         }
     }
 

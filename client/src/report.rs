@@ -1,6 +1,7 @@
 //! What a command says: words that text and JSON share.
 //! It does not know where the words go.
 
+pub(crate) mod affected;
 pub(crate) mod changes;
 pub(crate) mod check;
 pub(crate) mod clean;

@@ -571,9 +571,18 @@ fn an_enlarged_picture_is_read_and_names_the_way_back() {
 
 #[test]
 fn every_command_has_help_that_fits() {
-    for command in
-        ["match", "compare", "merge", "reduce", "substitute", "convert", "apply", "table"]
-    {
+    for command in [
+        "match",
+        "compare",
+        "merge",
+        "reduce",
+        "substitute",
+        "convert",
+        "clean",
+        "affected",
+        "apply",
+        "table",
+    ] {
         let said = dyekin_wide(80, &[command, "--help"]);
         assert_eq!(said.exit, Exit::Done, "{command}");
         fits(&said.out, 80);

@@ -29,6 +29,8 @@ mod optima;
 mod service;
 // Each command in process: golden output, exit codes, standard error, files written and not written.
 mod cli;
+// Several charts in one run: order, bad files, names, going on after an end, the bar.
+mod many;
 // Tables of every format written as CSV and JSON by the command.
 mod table_convert;
 // The same questions in process and over a server on loopback: equal answers, equal words.

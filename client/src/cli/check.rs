@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueHint};
 
-use super::{ChartInput, ShowArgs, TableArgs};
+use super::{ReadArgs, ShowArgs, TableArgs, WalkArgs};
 use crate::check::Degree;
 
 /// Where the options of this command stand in its help.
@@ -19,8 +19,12 @@ const NOTES: &str = "Notes";
 #[derive(Debug, Args)]
 #[command(after_help = "Exit code 1: there is a note of the degree of --fail-on, or a worse one.")]
 pub(crate) struct CheckArgs {
+    /// The chart: PNG or JPEG picture, chart JSON, CSV grid of codes, or a key. Several charts, or a
+    /// folder of them, are checked each by itself, and all notes are told of those that fail.
+    #[arg(required = true, value_name = "CHART", value_hint = ValueHint::AnyPath)]
+    pub(crate) charts: Vec<PathBuf>,
     #[command(flatten)]
-    pub(crate) input: ChartInput,
+    pub(crate) read: ReadArgs,
     /// The color of the cloth, such as '#f4f0e6', where the chart does not state it.
     #[arg(long, value_name = "COLOR", help_heading = NOTES)]
     pub(crate) cloth: Option<String>,
@@ -39,6 +43,8 @@ pub(crate) struct CheckArgs {
     /// Answer with a SARIF 2.1.0 log on standard output, for programs that gather findings.
     #[arg(long, conflicts_with_all = ["json", "details"], help_heading = "Report")]
     pub(crate) sarif: bool,
+    #[command(flatten)]
+    pub(crate) walk: WalkArgs,
     #[command(flatten)]
     pub(crate) tables: TableArgs,
     #[command(flatten)]

@@ -17,7 +17,7 @@ use super::{HalfWayArgs, LightsArgs, PlanArgs, decimal};
 )]
 pub(crate) struct SubstituteArgs {
     /// Codes that cannot be had: CODE or TABLE:CODE, separated by commas.
-    #[arg(long, short = 'm', value_name = "CODE,CODE", required = true, value_delimiter = ',')]
+    #[arg(long, short = 'm', value_name = "CODES", required = true, value_delimiter = ',')]
     pub(crate) missing: Vec<String>,
     /// Let a thread that the chart already uses stand in.
     #[arg(long)]

@@ -26,7 +26,12 @@ use crate::report::{Caution, counted, json as as_json, text};
 use crate::stitch_list;
 
 pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
-    let inputs = chart_work::inputs(&typed.chart, &typed.tables, &[Some(&typed.changes)]);
+    let inputs = chart_work::inputs(
+        &typed.chart.chart,
+        &typed.chart.read,
+        &typed.tables,
+        &[Some(&typed.changes)],
+    );
     let wanted = Wanted {
         output: &typed.out.output,
         changes: None,
@@ -42,7 +47,8 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     let file = read_changes(&typed.changes)?;
     let apart = file.apart();
     let opened = Typed {
-        chart: &typed.chart,
+        chart: &typed.chart.chart,
+        read: &typed.chart.read,
         keep: &areas(&file),
         shading: &[],
         apart: apart.as_ref(),

@@ -30,7 +30,8 @@ pub(crate) fn run(
     let list = stitch_list::read(bytes, &typed.changes.to_string_lossy())?;
     check_options(typed)?;
     let opened = Typed {
-        chart: &typed.chart,
+        chart: &typed.chart.chart,
+        read: &typed.chart.read,
         keep: &[],
         shading: &[],
         apart: None,

@@ -13,7 +13,7 @@ use super::shop::{Need, Shop};
 use crate::asked::{self, Asked};
 use crate::change_file::{ChangeFile, ColorRef, Fitted};
 use crate::chart::{self, Chart, ChartHash, Content, FileKind, KeyThread, Label, ReadOptions};
-use crate::cli::{ChartInput, TableArgs};
+use crate::cli::{ReadArgs, TableArgs};
 use crate::failure::{Failure, Result};
 use crate::files;
 use crate::printer::Printer;
@@ -30,6 +30,42 @@ pub(crate) struct ChartWork {
     pub(crate) content: Content,
     pub(crate) before: Before,
     pub(crate) summary: Summary,
+}
+
+/// A chart that was read, without a backend.
+#[derive(Debug)]
+pub(crate) struct ReadChart {
+    path: PathBuf,
+    content: Content,
+    before: Before,
+    summary: Summary,
+}
+
+impl ReadChart {
+    /// Reads the chart and sums it up, with the tables that are open.
+    pub(crate) fn read(shop: &mut Shop, typed: Typed<'_>, printer: &mut Printer) -> Result<Self> {
+        let bytes = files::read(typed.chart)?;
+        let table = if has_codes(&bytes) { owner(shop, typed.bare)? } else { None };
+        let source_name = typed.chart.to_string_lossy();
+        let options = ReadOptions {
+            source_name: &source_name,
+            table: table.as_ref(),
+            picture: typed.read.picture.options(),
+        };
+        let chart::Loaded { content, kind, notices } = chart::read(&bytes, &options)?;
+        let summary = sum_up(&content, (typed.keep, typed.shading), typed.apart)?;
+        for notice in notices.iter().chain(summary.notices()) {
+            printer.note(&text::notice(&source_name, notice));
+        }
+        let before = Before { kind, bytes };
+        Ok(Self { path: typed.chart.to_owned(), content, before, summary })
+    }
+
+    /// The chart with the backend that is asked about it.
+    pub(crate) fn with(self, shop: Shop) -> ChartWork {
+        let Self { path, content, before, summary } = self;
+        ChartWork { path, shop, content, before, summary }
+    }
 }
 
 /// The chart's file as it was read.
@@ -51,7 +87,8 @@ pub(crate) enum BareCodes {
 /// What is read beside the tables: the chart as typed.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Typed<'t> {
-    pub(crate) chart: &'t ChartInput,
+    pub(crate) chart: &'t Path,
+    pub(crate) read: &'t ReadArgs,
     pub(crate) keep: &'t [String],
     /// Areas whose colors are told apart beside those that are kept.
     pub(crate) shading: &'t [String],
@@ -68,23 +105,9 @@ const NAMED: usize = 5;
 impl ChartWork {
     /// Opens the tables and reads the chart.
     pub(crate) fn open(typed: Typed<'_>, printer: &mut Printer) -> Result<Self> {
-        let chart = typed.chart;
-        let mut shop = Shop::open(typed.tables, chart.from.as_deref(), typed.need, printer)?;
-        let bytes = files::read(&chart.chart)?;
-        let table = if has_codes(&bytes) { owner(&mut shop, typed.bare)? } else { None };
-        let source_name = chart.chart.to_string_lossy();
-        let options = ReadOptions {
-            source_name: &source_name,
-            table: table.as_ref(),
-            picture: chart.picture.options(),
-        };
-        let chart::Loaded { content, kind, notices } = chart::read(&bytes, &options)?;
-        let summary = sum_up(&content, (typed.keep, typed.shading), typed.apart)?;
-        for notice in notices.iter().chain(summary.notices()) {
-            printer.note(&text::notice(&source_name, notice));
-        }
-        let before = Before { kind, bytes };
-        Ok(Self { path: chart.chart.clone(), shop, content, before, summary })
+        let from = typed.read.from.as_deref();
+        let mut shop = Shop::open(typed.tables, from, typed.need, printer)?;
+        Ok(ReadChart::read(&mut shop, typed, printer)?.with(shop))
     }
 
     /// Tells cells of some colors apart from the rest of these colors.
@@ -430,12 +453,13 @@ fn sum_up(
 
 /// Paths that are read and must never be written.
 pub(crate) fn inputs<'p>(
-    chart: &'p ChartInput,
+    chart: &'p Path,
+    read: &'p ReadArgs,
     tables: &'p TableArgs,
     others: &[Option<&'p Path>],
 ) -> Vec<&'p Path> {
-    let mut inputs: Vec<&Path> = vec![&chart.chart];
-    inputs.extend(chart.from.as_deref());
+    let mut inputs: Vec<&Path> = vec![chart];
+    inputs.extend(read.from.as_deref());
     inputs.extend(others.iter().flatten());
     if tables.reading.server.is_none() {
         inputs.extend(tables.tables.iter().map(PathBuf::as_path));

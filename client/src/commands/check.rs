@@ -1,6 +1,8 @@
 //! `dyekin check`: what to know of a chart before it is sold.
 //! It finds nothing itself: `crate::check` does, in this process, wherever the tables are.
 
+mod each;
+
 use std::path::Path;
 
 use dyekin_core::table::Notice;
@@ -8,6 +10,7 @@ use dyekin_core::{Color, Srgb8, Table};
 
 use super::chart_work::has_codes;
 use super::shop::{Need, Shop};
+use super::walk;
 use crate::asked::{self, Asked};
 use crate::chart::{self, KeyLine, PictureOptions, ReadOptions};
 use crate::check::{Checked, Given, Limits, notes};
@@ -23,15 +26,17 @@ use crate::report::{json as as_json, text};
 pub(crate) fn run(typed: &CheckArgs, printer: &mut Printer) -> Result<Exit> {
     let limits = limits(typed)?;
     let key = typed.key.as_deref().map(key_lines).transpose()?;
+    let Some(path) = walk::lone(&typed.charts, &typed.walk)? else {
+        return each::run(typed, |printer| Tables::open(typed, printer), &limits, printer);
+    };
     let tables = Tables::open(typed, printer)?;
     let checker = Checker::new(typed, &tables, &limits, key.as_deref())?;
-    let path = &typed.input.chart;
     let FileChecked { checked, notices } = checker.check(path)?;
     let source = path.to_string_lossy();
     for notice in &notices {
         printer.note(&text::notice(&source, notice));
     }
-    let names = Names::of(typed);
+    let names = Names::with(typed, &source);
     let told = Told { checked: &checked, names: &names };
     if typed.sarif {
         let entry = sarif::Entry { path, names: &names, checked: &checked };
@@ -70,7 +75,7 @@ pub(crate) struct Tables {
 impl Tables {
     /// Reads the tables that were typed, from files or from a server.
     pub(crate) fn open(typed: &CheckArgs, printer: &mut Printer) -> Result<Self> {
-        let from = typed.input.from.as_deref();
+        let from = typed.read.from.as_deref();
         let mut shop = Shop::open(&typed.tables, from, Need::Nothing, printer)?;
         let mut ids = shop.searched()?;
         ids.extend(shop.from.clone().filter(|from| !ids.contains(from)));
@@ -111,7 +116,7 @@ impl<'t> Checker<'t> {
         key: Option<&'t [KeyLine]>,
     ) -> Result<Self> {
         let cloth = typed.cloth.as_deref().map(|text| cloth(text, typed)).transpose()?;
-        Ok(Self { tables, limits, picture: typed.input.picture.options(), cloth, key })
+        Ok(Self { tables, limits, picture: typed.read.picture.options(), cloth, key })
     }
 
     /// Reads a chart file and checks it.

@@ -2,6 +2,7 @@
 //! It does not find them: `crate::clean` does, in this process, wherever the tables are.
 
 mod drawing;
+mod each;
 mod mapped;
 
 use std::path::Path;
@@ -12,6 +13,7 @@ use dyekin_core::planner::Keep;
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{self, Carried, Plan};
 use super::planned::{program, say_written};
+use super::several;
 use super::shop::Need;
 use crate::apply::restitched;
 use crate::chart::{Chart, ChartHash};
@@ -30,29 +32,74 @@ pub(crate) use drawing::{Lone, numbers};
 use mapped::Mapped;
 
 pub(crate) fn run(typed: &CleanArgs, printer: &mut Printer) -> Result<Exit> {
-    let wanted = Wanted::checked(&typed.filter)?;
-    let within = difference("--within", typed.within)?.value();
-    let plan = outputs(typed)?;
-    let opened = Typed {
-        chart: &typed.chart.input,
+    let checked = Checked {
+        wanted: Wanted::checked(&typed.filter)?,
+        within: difference("--within", typed.within)?.value(),
+    };
+    let Some(path) = several::lone(&typed.chart.charts, &typed.output, &typed.many)? else {
+        return each::run(typed, &checked, printer);
+    };
+    let plan = outputs(typed, path)?;
+    let mut work = ChartWork::open(opened(typed, path), printer)?;
+    let cleaned = clean(typed, &checked, &mut work, &plan, printer)?;
+    tell(typed, &cleaned, printer);
+    Ok(Exit::Done)
+}
+
+/// What is checked before any chart is read.
+#[derive(Clone, Debug)]
+struct Checked {
+    wanted: Wanted,
+    within: f64,
+}
+
+/// A chart that was cleaned and written.
+#[derive(Debug)]
+struct Cleaned<'o> {
+    before: Chart,
+    after: Chart,
+    list: StitchList,
+    lone: Lone,
+    mapped: bool,
+    carried: Carried<'o>,
+}
+
+impl Cleaned<'_> {
+    fn told(&self) -> Told<'_> {
+        Told::new(&self.list, &self.lone, &self.before, &self.after, self.mapped)
+    }
+}
+
+fn opened<'c>(typed: &'c CleanArgs, chart: &'c Path) -> Typed<'c> {
+    Typed {
+        chart,
+        read: &typed.chart.read,
         keep: &[],
         shading: &[],
         apart: None,
         tables: &typed.tables,
         need: Need::Nothing,
         bare: BareCodes::OfTheTable,
-    };
-    let mut work = ChartWork::open(opened, printer)?;
+    }
+}
+
+fn clean<'o>(
+    typed: &CleanArgs,
+    checked: &Checked,
+    work: &mut ChartWork,
+    plan: &Plan<'o>,
+    printer: &mut Printer,
+) -> Result<Cleaned<'o>> {
     let Some(chart) = work.chart().cloned() else {
-        let path = files::shown(&typed.chart.input.chart);
         return Err(Failure::said(
-            format!("{path}: a key alone has no stitches to clean"),
+            format!("{}: a key alone has no stitches to clean", files::shown(&work.path)),
             "give the chart itself",
         ));
     };
+    let wanted = &checked.wanted;
     let keeps = work.keeps(&typed.chart.keep)?;
     let answers = typed.answers.as_deref().map(|path| answers(path, &chart)).transpose()?;
-    let range = range(&mut work)?;
+    let range = range(work)?;
     let summary = work.summary.clone();
     let mut drawing = Drawing::new(&chart, &summary, &keeps);
     if let Some(answers) = &answers {
@@ -61,27 +108,27 @@ pub(crate) fn run(typed: &CleanArgs, printer: &mut Printer) -> Result<Exit> {
     drawing.clean(&stray(drawing.cells(), &range));
     let maps = range == Range::Any && !work.shop.tables.is_empty();
     let before_lone = restitched(&chart, &drawing.moves())?;
-    let threads =
-        maps.then(|| Mapped::new(&mut work, &before_lone, &wanted, printer)).transpose()?;
+    let threads = maps.then(|| Mapped::new(work, &before_lone, wanted, printer)).transpose()?;
     let class = |color: u16| match &threads {
         Some(mapped) => mapped.class(drawing.colors(), color),
         None => color,
     };
     let lone = Lone::find(&drawing, &class);
-    drawing.join(&lone, typed.lone.then_some(within));
+    drawing.join(&lone, typed.lone.then_some(checked.within));
     let cleaned = restitched(&chart, &drawing.moves())?;
-    let mapped = maps.then(|| Mapped::new(&mut work, &cleaned, &wanted, printer)).transpose()?;
+    let mapped = maps.then(|| Mapped::new(work, &cleaned, wanted, printer)).transpose()?;
     let after = mapped.as_ref().map_or(&cleaned, Mapped::chart);
     let mut list = drawing.list(&lone, program(), settings(typed), ChartHash::of(&chart));
     // The list speaks of stitches only: what `apply` makes of it has the chart's own colors.
     list.chart_after = Some(ChartHash::of(&cleaned));
     let carried = plan.chart_and_list(after, &list.to_json())?;
-    tell(typed, &Told::new(&list, &lone, &chart, after, mapped.is_some()), &carried, printer);
-    Ok(Exit::Done)
+    let (after, mapped) = (after.clone(), mapped.is_some());
+    Ok(Cleaned { before: chart, after, list, lone, mapped, carried })
 }
 
-fn outputs(typed: &CleanArgs) -> Result<Plan<'_>> {
-    let inputs = chart_work::inputs(&typed.chart.input, &typed.tables, &[typed.answers.as_deref()]);
+fn outputs<'c>(typed: &'c CleanArgs, chart: &'c Path) -> Result<Plan<'c>> {
+    let answers = typed.answers.as_deref();
+    let inputs = chart_work::inputs(chart, &typed.chart.read, &typed.tables, &[answers]);
     let wanted = outputs::Wanted {
         output: &typed.output,
         changes: typed.changes.as_deref(),
@@ -152,7 +199,8 @@ fn settings(typed: &CleanArgs) -> Vec<(String, String)> {
     settings
 }
 
-fn tell(typed: &CleanArgs, told: &Told<'_>, carried: &Carried<'_>, printer: &mut Printer) {
+fn tell(typed: &CleanArgs, cleaned: &Cleaned<'_>, printer: &mut Printer) {
+    let (told, carried) = (cleaned.told(), &cleaned.carried);
     if typed.show.json {
         printer.data(&as_json::to_text(&told.json(carried)));
     } else {

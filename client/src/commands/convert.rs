@@ -19,11 +19,13 @@ use crate::settings::difference;
 
 pub(crate) fn run(typed: &ConvertArgs, printer: &mut Printer) -> Result<Exit> {
     let job = Job {
+        command: "convert",
         plan: &typed.plan,
         // A conversion leads from one table into another: which one must be said.
         bare: BareCodes::Unknown,
         shading: &[],
         also_read: &[typed.supply.owned.as_deref()],
+        concerns: None,
     };
     let asked = Asked::checked(&typed.supply)?;
     job.run(printer, |mut given, printer| {

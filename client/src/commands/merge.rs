@@ -28,7 +28,8 @@ pub(crate) fn run(typed: &MergeArgs, printer: &mut Printer) -> Result<Exit> {
     let measure = Measure::checked(&typed.measure)?;
     let wanted = Wanted::checked(&typed.filter)?;
     let opened = Typed {
-        chart: &typed.chart.input,
+        chart: &typed.chart.input.chart,
+        read: &typed.chart.input.read,
         keep: &typed.chart.keep,
         shading: &[],
         apart: None,

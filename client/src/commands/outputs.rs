@@ -13,7 +13,7 @@ use crate::chart::{
     Chart, ChartFormat, ChartHash, Content, Entry, KeyAlone, key_csv, key_json, write,
 };
 use crate::failure::{Failure, Result};
-use crate::files::{self, Outputs};
+use crate::files::{self, Existing, Outputs};
 
 /// The files that were asked for.
 #[derive(Clone, Copy, Debug)]
@@ -46,6 +46,8 @@ pub(crate) enum KeyFormat {
 pub(crate) struct Carried<'t> {
     /// What each file holds, and where it is.
     pub(crate) written: Vec<(&'static str, &'t Path)>,
+    /// SHA-256 of each, in hexadecimal digits.
+    pub(crate) digests: Vec<String>,
     /// What the files do not hold.
     pub(crate) notices: Vec<String>,
 }
@@ -53,10 +55,20 @@ pub(crate) struct Carried<'t> {
 impl<'t> Plan<'t> {
     /// Checks names, endings and what exists already.
     pub(crate) fn check(wanted: Wanted<'t>, inputs: &[&Path], force: bool) -> Result<Self> {
+        let existing = if force { Existing::Replaced } else { Existing::Refused };
+        Self::check_with(wanted, inputs, existing)
+    }
+
+    /// The same, with what becomes of outputs that exist.
+    pub(crate) fn check_with(
+        wanted: Wanted<'t>,
+        inputs: &[&Path],
+        existing: Existing,
+    ) -> Result<Self> {
         let format = ChartFormat::of_name(&wanted.output.to_string_lossy())
             .ok_or_else(|| bad_ending(wanted.output, ".png, .json or .csv"))?;
         let key_format = wanted.key.map(key_format).transpose()?;
-        let mut outputs = Outputs::beside(inputs, force);
+        let mut outputs = Outputs::with(inputs, existing);
         let paths = [Some(wanted.output), wanted.changes, wanted.key, wanted.by_hand, wanted.undo];
         for path in paths.into_iter().flatten() {
             outputs.add(path)?;
@@ -207,10 +219,11 @@ impl<'t> Plan<'t> {
         notices: Vec<String>,
     ) -> Result<Carried<'t>> {
         let written = parts.iter().map(|(what, path, _)| (*what, *path)).collect();
+        let digests = parts.iter().map(|(_, _, bytes)| digest(bytes)).collect();
         let files: Vec<(&Path, Vec<u8>)> =
             parts.into_iter().map(|(_, path, bytes)| (path, bytes)).collect();
         self.outputs.write(&files)?;
-        Ok(Carried { written, notices })
+        Ok(Carried { written, digests, notices })
     }
 }
 

@@ -1,6 +1,8 @@
 //! What reduce, convert and substitute share once the plan stands: carry it out, write, report.
 //! It does not know how the plan was made.
 
+mod each;
+
 use std::path::Path;
 
 use dyekin_core::change::Answer;
@@ -12,6 +14,7 @@ use serde_json::{Map, Value, json};
 use super::blend;
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{self, Carried, Plan};
+use super::several;
 use super::shop::Need;
 use crate::backend::Blends;
 use crate::change_file::{self, ChangeFile, FileChange, Made};
@@ -25,8 +28,10 @@ use crate::report::{Caution, changes, half_way, json as as_json, text};
 use crate::settings::{Measure, Wanted};
 
 /// What was typed about a chart and its outputs, the same for every planning command.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy)]
 pub(crate) struct Job<'t> {
+    /// What the user typed behind `dyekin`.
+    pub(crate) command: &'static str,
     pub(crate) plan: &'t PlanArgs,
     /// Whose codes the bare codes of the chart are.
     pub(crate) bare: BareCodes,
@@ -34,7 +39,12 @@ pub(crate) struct Job<'t> {
     pub(crate) shading: &'t [String],
     /// Files of the command's own, which are read.
     pub(crate) also_read: &'t [Option<&'t Path>],
+    /// Whether the command has anything to do with a chart; asked when there are several.
+    pub(crate) concerns: Option<&'t Concerns<'t>>,
 }
+
+/// Whether a command has anything to do with a chart.
+pub(crate) type Concerns<'c> = dyn Fn(&mut ChartWork) -> Result<bool> + Sync + 'c;
 
 /// What a command chose, and the settings that are its own.
 #[derive(Debug)]
@@ -51,8 +61,7 @@ pub(crate) struct Chosen {
 #[derive(Debug)]
 pub(crate) struct Opened<'t> {
     pub(crate) work: ChartWork,
-    measure: Measure,
-    wanted: Wanted,
+    checked: Checked,
     outputs: Plan<'t>,
 }
 
@@ -78,50 +87,108 @@ impl Given<'_> {
     }
 }
 
+impl std::fmt::Debug for Job<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Job").field("command", &self.command).finish_non_exhaustive()
+    }
+}
+
 impl<'t> Job<'t> {
-    /// Reads, lets the command choose, carries out, writes and reports.
+    /// Reads, lets the command choose, carries out, writes and reports: for one chart, or for each
+    /// of several.
     pub(crate) fn run(
         &self,
         printer: &mut Printer,
-        choose: impl FnOnce(Given<'_>, &mut Printer) -> Result<Chosen>,
+        choose: impl Fn(Given<'_>, &mut Printer) -> Result<Chosen> + Sync,
     ) -> Result<Exit> {
-        let opened = self.open(printer)?;
-        self.go(opened, printer, choose)
+        match self.lone()? {
+            Some(chart) => {
+                let opened = self.open(chart, printer)?;
+                self.go(opened, printer, &choose)
+            }
+            None => self.many(printer, &choose),
+        }
     }
 
-    /// Checks what was typed and reads the chart.
-    pub(crate) fn open(&self, printer: &mut Printer) -> Result<Opened<'t>> {
-        let measure = Measure::checked(&self.plan.measure)?;
-        let wanted = Wanted::checked(&self.plan.filter)?;
-        let outputs = self.outputs()?;
-        let opened = Typed {
-            chart: &self.plan.chart.input,
+    /// The only chart, as typed; `None` when there are several.
+    pub(crate) fn lone(&self) -> Result<Option<&'t Path>> {
+        several::lone(&self.plan.chart.charts, &self.plan.out.output, &self.plan.many)
+    }
+
+    /// Checks what was typed and reads the only chart.
+    pub(crate) fn open(&self, chart: &'t Path, printer: &mut Printer) -> Result<Opened<'t>> {
+        let checked = self.checked()?;
+        let outputs = self.outputs(chart)?;
+        let mut work = ChartWork::open(self.typed(chart), printer)?;
+        self.prepare(&mut work, &outputs, printer)?;
+        Ok(Opened { work, checked, outputs })
+    }
+
+    /// Lets the command choose for the only chart, carries out, writes and reports.
+    pub(crate) fn go(
+        &self,
+        opened: Opened<'_>,
+        printer: &mut Printer,
+        choose: &Choose<'_>,
+    ) -> Result<Exit> {
+        let Opened { mut work, checked, outputs } = opened;
+        let planned = self.planned(&mut work, &checked, &outputs, printer, choose)?;
+        Ok(self.tell(&work, &planned, printer))
+    }
+
+    fn checked(&self) -> Result<Checked> {
+        Ok(Checked {
+            measure: Measure::checked(&self.plan.measure)?,
+            wanted: Wanted::checked(&self.plan.filter)?,
+        })
+    }
+
+    /// What is checked and told of a chart before anything is chosen for it.
+    fn prepare(
+        &self,
+        work: &mut ChartWork,
+        outputs: &Plan<'_>,
+        printer: &mut Printer,
+    ) -> Result<()> {
+        outputs.suit(work)?;
+        work.note_other_versions(printer)?;
+        work.note_unknown_threads(printer)
+    }
+
+    fn typed<'c>(&'c self, chart: &'c Path) -> Typed<'c> {
+        Typed {
+            chart,
+            read: &self.plan.chart.read,
             keep: &self.plan.chart.keep,
             shading: self.shading,
             apart: None,
             tables: &self.plan.tables,
             need: Need::Tables,
             bare: self.bare,
-        };
-        let mut work = ChartWork::open(opened, printer)?;
-        outputs.suit(&work)?;
-        work.note_other_versions(printer)?;
-        work.note_unknown_threads(printer)?;
-        Ok(Opened { work, measure, wanted, outputs })
+        }
     }
 
-    /// Lets the command choose, carries out, writes and reports.
-    pub(crate) fn go(
+    /// Lets the command choose for a chart, carries that out and writes it.
+    fn planned<'o>(
         &self,
-        opened: Opened<'_>,
+        work: &mut ChartWork,
+        checked: &Checked,
+        outputs: &Plan<'o>,
         printer: &mut Printer,
-        choose: impl FnOnce(Given<'_>, &mut Printer) -> Result<Chosen>,
-    ) -> Result<Exit> {
-        let Opened { mut work, measure, wanted, outputs } = opened;
-        let answers = self.answers(&mut work, printer)?;
+        choose: &Choose<'_>,
+    ) -> Result<Planned<'o>> {
+        let answers = self.answers(work, printer)?;
         let said = answers.clone();
-        let chosen = choose(Given { work: &mut work, measure, wanted, answers }, printer)?;
-        self.finish(&work, chosen, (&said, measure.limit), &outputs, printer)
+        let Checked { measure, wanted } = checked.clone();
+        let Chosen { list, mut settings, blends, half_way } =
+            choose(Given { work, measure, wanted, answers }, printer)?;
+        settings.extend(self.settings());
+        settings.sort();
+        let made = Made { program: program(), settings };
+        let mut file = ChangeFile::new(&list, &work.summary, made)?;
+        file.keep_answers(&said);
+        let carried = outputs.carry_out(work, &file)?;
+        Ok(Planned { list, blends, half_way, limit: measure.limit, carried })
     }
 
     /// Everything typed that has a say in the choice, by the names of the options.
@@ -150,9 +217,13 @@ impl<'t> Job<'t> {
     }
 
     /// Checks every output before any work is done.
-    fn outputs(&self) -> Result<Plan<'t>> {
+    fn outputs<'c>(&self, chart: &'c Path) -> Result<Plan<'c>>
+    where
+        't: 'c,
+    {
         let beside = [&[self.plan.out.answers.as_deref()], self.also_read].concat();
-        let inputs = chart_work::inputs(&self.plan.chart.input, &self.plan.tables, &beside);
+        let (read, tables) = (&self.plan.chart.read, &self.plan.tables);
+        let inputs = chart_work::inputs(chart, read, tables, &beside);
         let wanted = outputs::Wanted {
             output: &self.plan.out.output,
             changes: self.plan.out.changes.as_deref(),
@@ -184,57 +255,72 @@ impl<'t> Job<'t> {
         if problems.is_empty() { Ok(file.answers()) } else { Err(problems.into()) }
     }
 
-    /// Carries the plan out, writes everything and reports.
-    fn finish(
-        &self,
-        work: &ChartWork,
-        Chosen { list, mut settings, blends, half_way }: Chosen,
-        (answers, limit): (&[Answered], Option<DeltaE>),
-        plan: &Plan<'_>,
-        printer: &mut Printer,
-    ) -> Result<Exit> {
-        settings.extend(self.settings());
-        settings.sort();
-        let made = Made { program: program(), settings };
-        let mut file = ChangeFile::new(&list, &work.summary, made)?;
-        file.keep_answers(answers);
-        let Carried { written, notices, .. } = plan.carry_out(work, &file)?;
+    /// Reports what was written.
+    fn tell(&self, work: &ChartWork, planned: &Planned<'_>, printer: &mut Printer) -> Exit {
+        let Planned { list, blends, half_way, limit, carried } = planned;
         if self.plan.show.json {
-            let mut object = as_json::change_list(&list, &work.summary, limit);
-            object.insert("blends".into(), blends_json(&blends));
-            object.insert("half_way".into(), half_way::as_json(&half_way));
-            object.insert("files".into(), Value::Object(files_object(&written)));
-            object.insert("lost".into(), json!(notices));
+            let mut object = as_json::change_list(list, &work.summary, *limit);
+            object.insert("blends".into(), blends_json(blends));
+            object.insert("half_way".into(), half_way::as_json(half_way));
+            object.insert("files".into(), Value::Object(files_object(&carried.written)));
+            object.insert("lost".into(), json!(carried.notices));
             printer.data(&as_json::to_text(&Value::Object(object)));
         } else {
             let told = changes::Told {
-                list: &list,
+                list,
                 summary: &work.summary,
-                limit,
+                limit: *limit,
                 details: self.plan.show.details,
                 width: printer.width(),
             };
-            let details = self.plan.show.details;
-            let said = half_way::sentences(&half_way, (&list, &work.summary), details);
-            let said = said.iter().flat_map(|said| text::wrap(said, printer.width(), 2));
-            let blends = blends_lines(&blends, details, printer.width());
-            let mut lines: Vec<String> = said.collect();
-            lines.extend(told.lines().into_iter().chain(blends));
-            for line in lines {
+            let (details, width) = (self.plan.show.details, printer.width());
+            let said = half_way::sentences(half_way, (list, &work.summary), details);
+            let said = said.iter().flat_map(|said| text::wrap(said, width, 2));
+            let blends = blends_lines(blends, details, width);
+            for line in said.chain(told.lines()).chain(blends) {
                 printer.data(&line);
             }
         }
-        say_written(&written, &notices, printer);
-        if !blends.is_empty() {
-            printer.caution(Caution::Blend.words());
-        }
-        for caution in changes::cautions(&list) {
+        say_written(&carried.written, &carried.notices, printer);
+        for caution in planned.cautions() {
             printer.caution(caution.words());
         }
+        planned.exit()
+    }
+}
+
+/// What is checked before any chart is read.
+#[derive(Clone, Debug)]
+struct Checked {
+    measure: Measure,
+    wanted: Wanted,
+}
+
+/// How a command chooses for a chart.
+pub(crate) type Choose<'c> = dyn Fn(Given<'_>, &mut Printer) -> Result<Chosen> + Sync + 'c;
+
+/// A plan that was carried out and written.
+#[derive(Debug)]
+struct Planned<'o> {
+    list: ChangeList,
+    blends: Vec<(ThreadRef, Blends)>,
+    half_way: Vec<ThreadPlan>,
+    limit: Option<DeltaE>,
+    carried: Carried<'o>,
+}
+
+impl Planned<'_> {
+    fn cautions(&self) -> Vec<Caution> {
+        let blend = (!self.blends.is_empty()).then_some(Caution::Blend);
+        blend.into_iter().chain(changes::cautions(&self.list)).collect()
+    }
+
+    fn exit(&self) -> Exit {
+        let list = &self.list;
         let loosened = list.joint.as_ref().is_some_and(|joint| !joint.loosened.is_empty());
         let unserved = list.own.as_ref().is_some_and(|own| own.beyond > 0);
-        let far = loosened || unserved || changes::beyond(&list, limit) > 0;
-        Ok(if far { Exit::NothingMatched } else { Exit::Done })
+        let far = loosened || unserved || changes::beyond(list, self.limit) > 0;
+        if far { Exit::NothingMatched } else { Exit::Done }
     }
 }
 

@@ -21,10 +21,12 @@ pub(crate) fn run(typed: &ReduceArgs, printer: &mut Printer) -> Result<Exit> {
     let few = Few::checked(typed)?;
     let shading = &typed.keep_shading;
     let job = Job {
+        command: "reduce",
         plan: &typed.plan,
         bare: BareCodes::OfTheTable,
         shading,
         also_read: &[typed.few.owned.as_deref(), typed.amounts.stock.as_deref()],
+        concerns: None,
     };
     job.run(printer, |mut given, printer| {
         let shown = if typed.plan.show.details { usize::MAX } else { NOTICES_SHOWN };

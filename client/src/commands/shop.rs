@@ -2,6 +2,8 @@
 //! It does not know charts or what a command does with the answers.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::nearest::ThreadFilter;
@@ -31,6 +33,30 @@ pub(crate) struct Shop {
     pub(crate) from: Option<TableId>,
     pub(crate) reading: Reading,
     server: Option<String>,
+    /// The tables in process, for a second shop over them.
+    embedded: Embedded,
+}
+
+/// What a second shop is opened from; it can go to another thread.
+#[derive(Clone, Debug)]
+pub(crate) struct Again {
+    tables: Vec<TableId>,
+    from: Option<TableId>,
+    reading: Reading,
+    server: Option<String>,
+    embedded: Embedded,
+}
+
+impl Again {
+    /// Opens it.
+    pub(crate) fn open(&self, stop: Arc<AtomicBool>) -> Result<Shop> {
+        let Self { tables, from, reading, server, embedded } = self.clone();
+        let backend = match &server {
+            Some(server) => connect(server, stop)?,
+            None => Box::new(embedded.clone()),
+        };
+        Ok(Shop { backend, tables, from, reading, server, embedded })
+    }
 }
 
 /// Whether a command can do without a table.
@@ -67,8 +93,21 @@ impl Shop {
         let ids = typed.tables.iter().map(|name| server_table(name, server));
         let tables = ids.collect::<Result<_>>()?;
         let from = from.map(|name| server_table(name, server)).transpose()?;
-        let backend = connect(server, printer)?;
-        Ok(Self { backend, tables, from, reading, server: Some(server.to_owned()) })
+        let backend = connect(server, printer.stop_flag())?;
+        let (server, embedded) = (Some(server.to_owned()), Embedded::default());
+        Ok(Self { backend, tables, from, reading, server, embedded })
+    }
+
+    /// A second shop over the same tables, for another thread of the run: the tables in process are
+    /// shared, to a server it has a connection of its own.
+    pub(crate) fn again(&self) -> Again {
+        Again {
+            tables: self.tables.clone(),
+            from: self.from.clone(),
+            reading: self.reading.clone(),
+            server: self.server.clone(),
+            embedded: self.embedded.clone(),
+        }
     }
 
     fn embedded(
@@ -89,8 +128,9 @@ impl Shop {
         let tables = load(&files, &reading, printer)?;
         let chosen =
             tables.iter().take(typed.tables.len()).map(|table| table.id().clone()).collect();
-        let backend = Box::new(Embedded::new(Catalog::build(tables)));
-        Ok(Self { backend, tables: chosen, from: from_id, reading, server: None })
+        let embedded = Embedded::new(Catalog::build(tables));
+        let backend = Box::new(embedded.clone());
+        Ok(Self { backend, tables: chosen, from: from_id, reading, server: None, embedded })
     }
 
     /// The tables to search for a bare code: those chosen, or all of the server.
@@ -332,13 +372,13 @@ fn from_table<'p>(name: &'p Path, files: &mut Vec<&'p Path>) -> Result<TableId> 
 }
 
 #[cfg(feature = "remote")]
-pub(crate) fn connect(server: &str, printer: &Printer) -> Result<Box<dyn Backend>> {
+pub(crate) fn connect(server: &str, stop: Arc<AtomicBool>) -> Result<Box<dyn Backend>> {
     let remote = crate::backend::Remote::connect(server)?;
-    Ok(Box::new(remote.heeding(printer.stop_flag())))
+    Ok(Box::new(remote.heeding(stop)))
 }
 
 #[cfg(not(feature = "remote"))]
-pub(crate) fn connect(server: &str, _: &Printer) -> Result<Box<dyn Backend>> {
+pub(crate) fn connect(server: &str, _: Arc<AtomicBool>) -> Result<Box<dyn Backend>> {
     Err(Failure::said(
         format!("--server {server}: this dyekin was built without the part that asks servers"),
         "leave --server out to answer in process",
@@ -411,6 +451,7 @@ pub(crate) fn show_some(
 impl Shop {
     /// A shop around the backend of a test.
     pub(crate) fn of(backend: Box<dyn Backend>, tables: Vec<TableId>) -> Self {
-        Self { backend, tables, from: None, reading: Reading::default(), server: None }
+        let (reading, embedded) = (Reading::default(), Embedded::default());
+        Self { backend, tables, from: None, reading, server: None, embedded }
     }
 }

@@ -6,11 +6,13 @@ use std::path::Path;
 use dyekin_core::blend::{BlendOptions, Parts};
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::planner::{Ask, SubstituteOptions, ThreadStock};
+use dyekin_core::spectrum::Lights;
 use dyekin_core::table::Finish;
 use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef, Watch};
 
 use super::chart_work::{BareCodes, ChartWork};
-use super::planned::{Chosen, Job};
+use super::planned::{Chosen, Given, Job};
+use super::several;
 use super::shop::NOTICES_SHOWN;
 use super::stocked;
 use crate::asked::{self, Asked};
@@ -23,27 +25,70 @@ use crate::settings::{difference, lights};
 
 mod half_way;
 
+use half_way::HalfWay;
+
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
     let pictures = half_way::pictures(&typed.half_way);
     let pictures = pictures.iter().map(|path| Some(path.as_path()));
     let also_read: Vec<Option<&Path>> = pictures.chain([typed.stock.as_deref()]).collect();
-    let job =
-        Job { plan: &typed.plan, bare: BareCodes::OfTheTable, shading: &[], also_read: &also_read };
+    // A chart that uses none of them is none of many's business; alone, it is a mistake.
+    let concerns = |work: &mut ChartWork| Ok(!used(work, &typed.missing)?.is_empty());
+    let job = Job {
+        command: "substitute",
+        plan: &typed.plan,
+        bare: BareCodes::OfTheTable,
+        shading: &[],
+        also_read: &also_read,
+        concerns: Some(&concerns),
+    };
     let apart = typed.apart.map(|value| difference("--apart", value)).transpose()?;
     let lights = lights(&typed.lights)?;
     check_lengths(typed)?;
-    let mut opened = job.open(printer)?;
+    let asked = Checked { typed, apart: apart.unwrap_or_default(), lights };
+    let Some(chart) = job.lone()? else {
+        let hint = "say it of the one piece that is being stitched";
+        several::refuse(&[
+            ("--done", !typed.half_way.done.is_empty(), hint),
+            ("--left", !typed.half_way.left.is_empty(), hint),
+            ("--count", typed.half_way.count.is_some(), hint),
+        ])?;
+        return job.many(printer, &|given, printer| {
+            let missing = used(given.work, &typed.missing)?;
+            asked.choose(given, missing, &HalfWay::default(), printer)
+        });
+    };
+    let mut opened = job.open(chart, printer)?;
     let missing = missing(&mut opened.work, &typed.missing)?;
     let half_way = half_way::prepare(typed, &mut opened.work, &missing)?;
-    job.go(opened, printer, |mut given, printer| {
+    job.go(opened, printer, &|given, printer| {
+        asked.choose(given, missing.clone(), &half_way, printer)
+    })
+}
+
+/// What was typed, checked.
+struct Checked<'t> {
+    typed: &'t SubstituteArgs,
+    apart: DeltaE,
+    lights: Option<Lights>,
+}
+
+impl Checked<'_> {
+    fn choose(
+        &self,
+        mut given: Given<'_>,
+        missing: Vec<ThreadRef>,
+        half_way: &HalfWay,
+        printer: &mut Printer,
+    ) -> Result<Chosen> {
+        let typed = self.typed;
         let options = SubstituteOptions {
-            missing: missing.clone(),
+            missing,
             allow_used: typed.allow_used,
             limit: given.measure.limit,
-            min_apart: apart.unwrap_or_default(),
+            min_apart: self.apart,
             keep_lightness: typed.keep_lightness,
             keep_outlines: typed.keep_outlines,
-            lights: lights.clone(),
+            lights: self.lights.clone(),
             stock: stock(given.work, typed, printer)?,
             staying: half_way.staying.clone(),
         };
@@ -61,8 +106,8 @@ pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit>
             true => blends(work, &ask, &options.missing, &meter)?,
             false => Vec::new(),
         };
-        Ok(Chosen { list, settings, blends, half_way: half_way.threads })
-    })
+        Ok(Chosen { list, settings, blends, half_way: half_way.threads.clone() })
+    }
 }
 
 /// Blends shown for each missing thread.
@@ -140,6 +185,25 @@ fn settings(options: &SubstituteOptions) -> Vec<(String, String)> {
         }
     }
     settings
+}
+
+/// The missing threads that the chart uses; the tables need not have them any more.
+pub(crate) fn used(work: &ChartWork, texts: &[String]) -> Result<Vec<ThreadRef>> {
+    let used = work.used_threads();
+    let (mut found, mut problems) = (Vec::new(), Vec::new());
+    for text in texts {
+        let meant = asked::thread(text.trim()).and_then(|asked| match asked {
+            Asked::Thread { table, code } => of_chart(&used, table.as_ref(), &code),
+            Asked::Color(_) | Asked::Either(..) => Ok(None),
+        });
+        match meant {
+            Ok(thread) => found.extend(thread),
+            Err(error) => problems.push(error),
+        }
+    }
+    found.sort();
+    found.dedup();
+    if problems.is_empty() { Ok(found) } else { Err(problems.into()) }
 }
 
 /// The missing threads: those of the chart that are meant, or what the tables know by the code.

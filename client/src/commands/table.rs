@@ -81,7 +81,7 @@ fn name(typed: &TableFiles) -> Result<Option<TableId>> {
 
 fn backend(server: Option<&str>, keep: Keep, printer: &Printer) -> Result<Box<dyn Backend>> {
     match (server, keep) {
-        (Some(server), _) => connect(server, printer),
+        (Some(server), _) => connect(server, printer.stop_flag()),
         (None, Keep::No) => Ok(Box::new(Embedded::default())),
         (None, Keep::Yes) => Err(no_server("table import")),
     }
@@ -188,7 +188,7 @@ fn delete(typed: &TableDelete, printer: &mut Printer) -> Result<Exit> {
     let ids: Vec<TableId> =
         typed.ids.iter().map(|text| TableId::parse(text)).collect::<std::result::Result<_, _>>()?;
     let server = typed.server.as_deref().ok_or_else(|| no_server("table delete"))?;
-    let mut backend = connect(server, printer)?;
+    let mut backend = connect(server, printer.stop_flag())?;
     let (mut gone, mut worst) = (Vec::new(), Exit::Done);
     for id in &ids {
         match backend.delete_table(id) {

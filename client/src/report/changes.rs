@@ -66,6 +66,11 @@ impl Told<'_> {
         lines
     }
 
+    /// The changes alone, all of them.
+    pub(crate) fn changes(&self) -> Vec<String> {
+        self.list.changes.iter().flat_map(|change| self.change(change)).collect()
+    }
+
     fn headline(&self) -> Vec<String> {
         let totals = &self.list.totals;
         let before = counted(totals.colors_before as u64, "color", "colors");

@@ -12,6 +12,7 @@ use dyekin_core::error::harmless;
 use super::{Caution, counted, text, thousands};
 use crate::check::{Checked, Code, Degree, Note};
 use crate::cli::CheckArgs;
+pub(crate) use words::to;
 use words::{Command, Way, heading, item, way};
 
 /// Notes of one code that are told without being asked for details.
@@ -28,19 +29,15 @@ pub(crate) struct Names {
 }
 
 impl Names {
-    pub(crate) fn of(typed: &CheckArgs) -> Self {
-        Self::with(typed, &typed.input.chart.to_string_lossy())
-    }
-
-    /// The same options with another chart.
+    /// The options with a chart.
     pub(crate) fn with(typed: &CheckArgs, chart: &str) -> Self {
         let mut options = String::new();
         let mut add = |name: &str, value: &str| {
             options.push_str(&format!(" {name} {}", typeable(value)));
         };
         typed.tables.tables.iter().for_each(|path| add("--table", &path.to_string_lossy()));
-        typed.input.from.iter().for_each(|path| add("--from", &path.to_string_lossy()));
-        typed.input.picture.typed().iter().for_each(|(name, value)| add(name, value));
+        typed.read.from.iter().for_each(|path| add("--from", &path.to_string_lossy()));
+        typed.read.picture.typed().iter().for_each(|(name, value)| add(name, value));
         let reading = &typed.tables.reading;
         reading.server.iter().for_each(|url| add("--server", url));
         reading.white.iter().for_each(|white| add("--white", white));
@@ -91,6 +88,13 @@ impl Told<'_> {
     /// The lines of the report.
     pub(crate) fn lines(&self, details: bool, width: usize) -> Vec<String> {
         let mut lines = text::wrap(&self.headline(), width, 2);
+        lines.extend(self.notes(details, width));
+        lines
+    }
+
+    /// The notes, by degree.
+    pub(crate) fn notes(&self, details: bool, width: usize) -> Vec<String> {
+        let mut lines = Vec::new();
         for degree in Degree::ALL {
             let codes =
                 Code::ALL.into_iter().filter(|code| self.of(degree, *code).next().is_some());
@@ -108,6 +112,11 @@ impl Told<'_> {
     /// One line for the whole chart, such as `ferry.json: 24 colors, 33,600 stitches, 1.2 % of them
     /// lone; 2 notes to fix before selling`.
     pub(crate) fn headline(&self) -> String {
+        format!("{}: {}", harmless(&self.names.chart), self.of_chart())
+    }
+
+    /// The same without the name of the chart.
+    pub(crate) fn of_chart(&self) -> String {
         let checked = self.checked;
         let mut parts = Vec::new();
         parts.extend(checked.size.map(|size| size.to_string()));
@@ -117,12 +126,10 @@ impl Told<'_> {
         let counts: Vec<String> = Degree::ALL
             .into_iter()
             .filter(|degree| checked.count(*degree) > 0)
-            .map(|degree| {
-                format!("{} {}", thousands(checked.count(degree) as u64), words::to(degree))
-            })
+            .map(|degree| format!("{} {}", thousands(checked.count(degree) as u64), to(degree)))
             .collect();
         let counts = if counts.is_empty() { "no note".to_owned() } else { counts.join(", ") };
-        format!("{}: {}; {counts}.", harmless(&self.names.chart), parts.join(", "))
+        format!("{}; {counts}.", parts.join(", "))
     }
 
     fn lone_percent(&self) -> Option<f64> {

@@ -289,7 +289,8 @@ pub(crate) fn chart_color(summary: &Summary, place: usize) -> Map<String, Value>
     object
 }
 
-fn change(change: &Change, summary: &Summary) -> Value {
+/// A change of a list.
+pub(crate) fn change(change: &Change, summary: &Summary) -> Value {
     let mut object = chart_color(summary, change.color);
     object.insert("standard".into(), color(&change.standard));
     object.insert("after".into(), change.after.iter().map(proposed).collect());

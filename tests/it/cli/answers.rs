@@ -87,6 +87,30 @@ fn colors_and_threads_are_answered_as_the_schema_says() {
 }
 
 #[test]
+fn several_charts_are_answered_as_the_schema_says() {
+    let folder = Folder::new("json-many");
+    let charts = folder.path("charts");
+    fs::create_dir(&charts).unwrap();
+    fs::copy(BRIDGE, folder.path("charts/a.csv")).unwrap();
+    fs::write(folder.path("charts/b.csv"), "PN-2A,nothing\n").unwrap();
+    fs::write(folder.path("charts/notes.txt"), "cloth").unwrap();
+    let [one, two, three] = ["1", "2", "3"].map(|name| folder.path(name));
+    let reduce = ["reduce", &charts, "--table", POND, "--threads", "5", "-o", &one];
+    let found = answer("many", &reduce);
+    assert_eq!([&found["done"], &found["failed"]], [1, 1]);
+    assert_eq!(answer("many", &[&reduce[..], &["--resume"]].concat())["skipped"], 1);
+    answer("many", &["substitute", &charts, "--table", POND, "--missing", "PN-3B", "-o", &two]);
+    answer("many", &["clean", &charts, "--table", POND, "-o", &three]);
+    let checked = answer("many", &["check", &charts, "--table", POND]);
+    assert_eq!(checked["done"], 1);
+    assert_eq!(checked["charts"][0]["answer"]["question"], "check");
+    let affected = ["affected", &charts, "--table", POND, "--missing", "PN-3B"];
+    assert_eq!(answer("affected", &affected)["affected"], 1);
+    answer("affected", &[&affected[..], &["--meters-per-stitch", "0.01"]].concat());
+    answer("affected", &[&affected[..], &["--max-price", "0.01"]].concat());
+}
+
+#[test]
 fn plans_are_answered_as_the_schema_says() {
     let folder = Folder::new("json-plans");
     let [one, two, three, four] =

@@ -32,7 +32,7 @@ pub(super) fn open(
     match &reading.server {
         Some(server) => {
             let ids = names.iter().map(|name| at_server(name, server)).collect::<Result<_>>()?;
-            Ok(Opened { backend: connect(server, printer)?, ids })
+            Ok(Opened { backend: connect(server, printer.stop_flag())?, ids })
         }
         None => here(names, &read, printer),
     }
