@@ -20,6 +20,9 @@ use super::{MAX_RESPONSE_BYTES, Shared, fits, paging, to_proto};
 use crate::load::MAX_TABLE_BYTES;
 use crate::state::{Outcome, TableHead};
 
+/// A table with what was noticed in its file, or all that is wrong with that.
+type Indexed = Result<(Arc<CatalogTable>, Vec<Notice>), Refused>;
+
 /// Imports at once: each holds a whole file in memory.
 const IMPORTS_AT_ONCE: usize = 4;
 
@@ -32,6 +35,29 @@ pub(super) struct Tables {
 impl Tables {
     pub(super) fn new(shared: Shared) -> Self {
         Self { shared, imports: Arc::new(Semaphore::new(IMPORTS_AT_ONCE)) }
+    }
+
+    /// What an import answers once the file was read: problems alone are no failure where they were
+    /// asked for.
+    fn answer(
+        &self,
+        header: &pb::ImportTableHeader,
+        outcome: Indexed,
+    ) -> Result<pb::ImportTableResponse, Failure> {
+        match outcome {
+            Ok((table, notices)) if header.validate_only => {
+                Ok(imported(&Outcome { table: table.as_ref().into(), notices }))
+            }
+            Ok((table, notices)) => {
+                Ok(imported(&self.shared.catalog.import(&table, notices, &header.request_id)?))
+            }
+            Err(refused) if header.validate_only => Ok(pb::ImportTableResponse {
+                problems: refused.problems.iter().map(problem).collect(),
+                unlisted_problem_count: i64::try_from(refused.unlisted).unwrap_or(i64::MAX),
+                ..Default::default()
+            }),
+            Err(refused) => Err(refused.into()),
+        }
     }
 }
 
@@ -50,22 +76,7 @@ impl TableService for Tables {
         let bytes = chunks(&mut requests).await?;
         let job = move |_: &CallWatch| Ok(indexed(&bytes, &options));
         let outcome = self.shared.workers.run(call.deadline, job).await?;
-        let response = match outcome {
-            Ok((table, notices)) if header.validate_only => {
-                imported(&Outcome { table: table.as_ref().into(), notices })
-            }
-            Ok((table, notices)) => {
-                let catalog = &self.shared.catalog;
-                imported(&catalog.import(&table, notices, &header.request_id)?)
-            }
-            Err(refused) if header.validate_only => pb::ImportTableResponse {
-                problems: refused.problems.iter().map(problem).collect(),
-                unlisted_problem_count: i64::try_from(refused.unlisted).unwrap_or(i64::MAX),
-                ..Default::default()
-            },
-            Err(refused) => return Err(Failure::from(refused).into()),
-        };
-        Ok(Response::new(response))
+        Ok(Response::new(self.answer(&header, outcome)?))
     }
 
     async fn get_table(
@@ -211,10 +222,7 @@ async fn chunks(requests: &mut Streaming<pb::ImportTableRequest>) -> Result<Vec<
 }
 
 /// A table with its index, or everything that is wrong with its file.
-fn indexed(
-    bytes: &[u8],
-    options: &ReadOptions,
-) -> Result<(Arc<CatalogTable>, Vec<Notice>), Refused> {
+fn indexed(bytes: &[u8], options: &ReadOptions) -> Indexed {
     let Loaded { table, notices } = read(bytes, options)?;
     Ok((Arc::new(CatalogTable::new(table)), notices))
 }
