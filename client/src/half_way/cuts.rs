@@ -2,7 +2,7 @@
 //! has a price, least cuts near what is stitched, and what grows from them cell by cell; and a floor
 //! that no join is below. It does not know the other areas.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::lattice::{Lattice, Rates, Set, Side};
 
@@ -15,6 +15,12 @@ const SEEDS: usize = 64;
 /// Sets of one area that are told apart: beyond, only every so manieth of equal joins is kept.
 /// House choice.
 const MOST_SETS: usize = 400;
+
+/// Fewest sets of one area that are told apart, however many cells it has.
+const FEWEST_SETS: usize = 8;
+
+/// Cells of all sets of one area together: a bound on memory.
+const MOST_CELLS: usize = 40_000_000;
 
 /// A set with its quarters and the join that it makes, in halves of a cell edge.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,26 +50,42 @@ impl Cuts {
         let mut cuts = Self::default();
         let least = lattice.least();
         let all = vec![true; least.len()];
-        let mut seeds = vec![cuts.add(lattice, least.clone()), cuts.add(lattice, all)];
+        let mut seeds = vec![cuts.add(lattice, least.clone()), cuts.add(lattice, all.clone())];
+        // What is near is cheap to look at, and is not to go without because the rest is large.
+        let mut near = *budget / 2;
+        let half = near;
+        cuts.rings(lattice, (&mut seeds, reach), &mut near);
+        cuts.grow_all(lattice, (&mut seeds, reach), &mut near);
+        *budget -= half - near;
+        let mut seeds = vec![measured(lattice, least.clone()), measured(lattice, all)];
         cuts.priced(lattice, (&mut seeds, reach), budget);
-        cuts.rings(lattice, (&mut seeds, reach), budget);
+        cuts.grow_all(lattice, (&mut seeds, reach), budget);
+        cuts.found.retain(|found| found.quarters <= reach || found.set == least);
+        cuts.thin(lattice);
+        cuts
+    }
+
+    /// Lets sets grow, and one that takes too much thread shrink.
+    fn grow_all(
+        &mut self,
+        lattice: &Lattice,
+        (seeds, reach): (&mut Vec<Found>, u64),
+        budget: &mut u64,
+    ) {
         seeds.sort_by(|one, other| {
             (one.quarters, one.join, &one.set).cmp(&(other.quarters, other.join, &other.set))
         });
         seeds.dedup();
         for seed in seeds.iter().filter(|seed| seed.quarters <= reach).take(SEEDS) {
-            cuts.grow(lattice, seed, reach, budget);
+            self.grow(lattice, seed, reach, budget);
         }
         if let Some(above) = seeds.iter().find(|seed| seed.quarters > reach) {
-            cuts.shrink(lattice, above, reach, budget);
+            self.shrink(lattice, above, reach, budget);
         }
-        cuts.found.retain(|found| found.quarters <= reach || found.set == least);
-        cuts.thin();
-        cuts
     }
 
     fn add(&mut self, lattice: &Lattice, set: Set) -> Found {
-        let found = Found { quarters: lattice.quarters(&set), join: lattice.join(&set), set };
+        let found = measured(lattice, set);
         self.found.push(found.clone());
         found
     }
@@ -164,40 +186,51 @@ impl Cuts {
     ) {
         let mut walk = Walk::new(lattice, seed, true);
         let mut last = seed.clone();
+        let most = self.room(lattice) as u64;
+        let stride = if self.found.len() as u64 > most { seed.quarters / most } else { 0 };
         while let Some((quarters, join)) = walk.step(budget) {
             let next = Found { quarters, join, set: Vec::new() };
             if !fits(&next) {
                 break;
             }
-            // Worth it where the join is no longer than where the walk began.
-            if join <= seed.join {
+            // Worth it where the join is no longer than before; of many such, some are enough.
+            let is_shorter = join < last.join;
+            if is_shorter || (join == last.join && quarters >= last.quarters + stride) {
                 last = Found { set: walk.set.clone(), ..next };
                 self.found.push(last.clone());
             }
+            if self.found.len() > 2 * self.room(lattice) {
+                self.thin(lattice);
+            }
         }
-        if last.quarters > seed.quarters {
-            self.found.push(last);
-        }
+        self.thin(lattice);
+    }
+
+    /// How many sets are told apart.
+    fn room(&self, lattice: &Lattice) -> usize {
+        (MOST_CELLS / lattice.cells.len().max(1)).clamp(FEWEST_SETS, MOST_SETS)
     }
 
     /// Leaves only sets that are worth their thread, and not too many.
-    fn thin(&mut self) {
-        let mut best: HashMap<u64, Found> = HashMap::new();
+    fn thin(&mut self, lattice: &Lattice) {
+        let mut best: BTreeMap<u64, Found> = BTreeMap::new();
         for found in self.found.drain(..) {
-            let held = best.entry(found.quarters).or_insert_with(|| found.clone());
-            if (found.join, &found.set) < (held.join, &held.set) {
-                *held = found;
+            match best.get_mut(&found.quarters) {
+                Some(held) if (found.join, &found.set) < (held.join, &held.set) => *held = found,
+                Some(_) => {}
+                None => {
+                    best.insert(found.quarters, found);
+                }
             }
         }
         let mut sorted: Vec<Found> = best.into_values().collect();
-        sorted.sort_by_key(|found| found.quarters);
         let mut least = u64::MAX;
         sorted.retain(|found| {
             let worth = found.join <= least;
             least = least.min(found.join);
             worth
         });
-        let every = sorted.len().div_ceil(MOST_SETS).max(1);
+        let every = sorted.len().div_ceil(self.room(lattice)).max(1);
         let last = sorted.len().saturating_sub(1);
         let joins: Vec<u64> = sorted.iter().map(|found| found.join).collect();
         let mut place = 0;
@@ -212,7 +245,12 @@ impl Cuts {
             place += 1;
             stays
         });
-        self.found = sorted;
+        // Where too many joins differ, too.
+        let every = sorted.len().div_ceil(2 * self.room(lattice)).max(1);
+        let last = sorted.len().saturating_sub(1);
+        let kept = sorted.into_iter().enumerate();
+        let kept = kept.filter(|(place, _)| place.is_multiple_of(every) || *place == last);
+        self.found = kept.map(|(_, found)| found).collect();
     }
 
     /// A join that no set of up to so many quarters is below.
@@ -223,6 +261,10 @@ impl Cuts {
         };
         self.lines.iter().map(at).max().unwrap_or(0)
     }
+}
+
+fn measured(lattice: &Lattice, set: Set) -> Found {
+    Found { quarters: lattice.quarters(&set), join: lattice.join(&set), set }
 }
 
 /// A set that gains or loses one cell after the other.

@@ -30,7 +30,7 @@ pub(crate) struct Effort {
 }
 
 impl Effort {
-    pub(crate) const USUAL: Self = Self { narrow: 60_000_000, cuts: 60_000_000 };
+    pub(crate) const USUAL: Self = Self { narrow: 60_000_000, cuts: 240_000_000 };
 
     /// A part of what is left of one kind of work, to be taken off it.
     fn share(left: u64) -> u64 {
@@ -94,7 +94,8 @@ impl Menu {
     fn begun(dish: Dish<'_>, room: u64, effort: &mut Effort) -> Self {
         let places = dish.lengthwise();
         let lattice = Lattice::of(dish.board, &places);
-        let choice = |set: &Set| dish.choice(chosen(&places, set));
+        let open = dish.open();
+        let choice = |found: &Found| dish.found(open, chosen(&places, &found.set), found);
         if places.len() <= EVERY_SET {
             let sets = every_set(&lattice);
             return Self::exact(sets.iter().map(choice).collect());
@@ -108,15 +109,14 @@ impl Menu {
             let floor =
                 found.iter().map(|found| dish.floor(found.quarters, found.quarters, found.join));
             let floor = floor.collect();
-            return Self { choices: found.iter().map(|found| choice(&found.set)).collect(), floor };
+            return Self { choices: found.iter().map(choice).collect(), floor };
         }
         let share = Effort::share(effort.cuts);
         let mut left = share;
         let cuts = Cuts::of(&lattice, reach, &mut left);
         effort.cuts -= share - left;
         let floor = dish.floors(&cuts, reach);
-        let sets = cuts.found.iter().map(|found: &Found| &found.set);
-        Self { choices: sets.map(choice).collect(), floor }
+        Self { choices: cuts.found.iter().map(choice).collect(), floor }
     }
 
     /// What can be done with lines and knots; nothing but to give them away where another thread
@@ -148,6 +148,19 @@ impl Dish<'_> {
         Choice {
             need: pieces.iter().map(|piece| self.need.most(*piece)).sum(),
             cost: (join * self.region.weight, (self.open() - stays) * self.region.weight),
+            kept,
+        }
+    }
+
+    /// The same for a set of cells whose join and quarters are known.
+    fn found(&self, open: u64, kept: Vec<usize>, found: &Found) -> Choice {
+        let pieces = self.board.pieces(&kept);
+        Choice {
+            need: pieces.iter().map(|piece| self.need.most(*piece)).sum(),
+            cost: (
+                found.join * self.region.weight,
+                open.saturating_sub(found.quarters) * self.region.weight,
+            ),
             kept,
         }
     }
@@ -205,12 +218,14 @@ fn chosen(places: &[usize], set: &[bool]) -> Vec<usize> {
 }
 
 /// Every set of cells with those that must stay.
-fn every_set(lattice: &Lattice) -> Vec<Set> {
+fn every_set(lattice: &Lattice) -> Vec<Found> {
     let held = lattice.least();
     let of_bits =
         |bits: u32| -> Set { (0..held.len()).map(|cell| bits >> cell & 1 == 1).collect() };
     let keeps = |set: &Set| set.iter().zip(&held).all(|(kept, held)| *kept || !*held);
-    (0..1_u32 << held.len().min(EVERY_SET)).map(of_bits).filter(keeps).collect()
+    let found =
+        |set: Set| Found { quarters: lattice.quarters(&set), join: lattice.join(&set), set };
+    (0..1_u32 << held.len().min(EVERY_SET)).map(of_bits).filter(keeps).map(found).collect()
 }
 
 /// True for a region that touches what is stitched, or of which some must stay.
