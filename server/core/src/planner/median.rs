@@ -5,8 +5,8 @@
 //! so many columns may be open; locked ones always are. A cell that is not listed cannot be used.
 //! The search is greedy additions, then swaps, additions and drops ([`seats`]); the proof is a
 //! Lagrangian bound with columns fixed by their reduced costs ([`ascent`]) and a branch and bound
-//! over what is left ([`branch`]). A [`Walk`] solves for one number of columns after another. Effort is counted in cells, never by a clock: one problem has one
-//! answer.
+//! over what is left ([`branch`]). A [`Walk`] solves for one number of columns after another. Effort
+//! is counted in cells, never by a clock: one problem has one answer.
 
 mod ascent;
 mod branch;

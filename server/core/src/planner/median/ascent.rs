@@ -8,7 +8,7 @@
 
 use std::borrow::Cow;
 
-use super::cells::Lists;
+use super::cells::{Lists, name};
 use super::seats::{Seats, dearest};
 use super::{CLOSED, Effort, Pace, Problem};
 use crate::error::Result;
@@ -67,19 +67,30 @@ pub(super) enum State {
     Out,
 }
 
+/// The choices that are left in a part of them.
+#[derive(Clone, Debug)]
+pub(super) struct Left {
+    /// How each column stands.
+    pub(super) states: Vec<State>,
+    /// What each row may pay at most.
+    pub(super) limits: Vec<f64>,
+}
+
 /// The multipliers on their way up.
 pub(super) struct Ascent<'p> {
     problem: &'p Problem,
     /// The lists by row, without most of the columns that are out.
-    rows: Cow<'p, Lists>,
+    pub(super) rows: Cow<'p, Lists>,
     multipliers: Vec<f64>,
     pub(super) best_multipliers: Vec<f64>,
     direction: Vec<f64>,
+    /// How far each row's multiplier moves beside the others'.
+    scales: Vec<f64>,
     /// How many chosen columns want each row.
     takers: Vec<f64>,
     /// Cells that cost less than their row's multiplier.
     below: usize,
-    pub(super) states: Vec<State>,
+    pub(super) left: Left,
     /// Columns that are not known to be out of all choices.
     pub(super) active: Vec<usize>,
     /// Reduced cost of each column.
@@ -115,10 +126,14 @@ impl<'p> Ascent<'p> {
             rows: Cow::Borrowed(problem.cells.by_row()),
             best_multipliers: multipliers.clone(),
             direction: vec![0.0; multipliers.len()],
+            scales: scales(problem),
             takers: vec![0.0; multipliers.len()],
             below: 0,
             multipliers,
-            states: problem.locked.iter().map(state).collect(),
+            left: Left {
+                states: problem.locked.iter().map(state).collect(),
+                limits: vec![f64::INFINITY; problem.cells.rows()],
+            },
             active: (0..columns).collect(),
             reduced: vec![0.0; columns],
             chosen: Vec::new(),
@@ -150,7 +165,7 @@ impl<'p> Ascent<'p> {
             }
             if is_root && step % STRETCH == STRETCH - 1 {
                 let live = self.count(State::Live);
-                if best.total() - self.bound < NEARLY * best.total() && live == live_before {
+                if best.total() - self.level < NEARLY * best.total() && live == live_before {
                     break;
                 }
                 live_before = live;
@@ -182,10 +197,10 @@ impl<'p> Ascent<'p> {
     }
 
     /// Takes up a part of the choices.
-    pub(super) fn enter(&mut self, states: Vec<State>, multipliers: Vec<f64>, bound: f64) {
+    pub(super) fn enter(&mut self, left: Left, multipliers: Vec<f64>, bound: f64) {
         self.multipliers.clone_from(&multipliers);
         self.best_multipliers = multipliers;
-        self.states = states;
+        self.left = left;
         self.bound = bound;
         self.level = f64::NEG_INFINITY;
         self.length = PART_LENGTH;
@@ -212,7 +227,7 @@ impl<'p> Ascent<'p> {
     /// Searches from the relaxed optimum.
     fn polish(&mut self, best: &mut Seats<'p>, effort: Effort, pace: &mut dyn Pace) -> Result<()> {
         let mut other = Seats::of(self.problem, &self.chosen);
-        let live: Vec<bool> = self.states.iter().map(|state| *state != State::Out).collect();
+        let live: Vec<bool> = self.left.states.iter().map(|state| *state != State::Out).collect();
         other.improve(Some(&live), effort.cells / u64::from(ROOT_STEPS), pace)?;
         self.visited += other.visited;
         if other.serves_all() && other.total() < best.total() {
@@ -223,7 +238,7 @@ impl<'p> Ascent<'p> {
 
     /// Forgets columns that are out; leaves them off the lists once they are many.
     fn forget_columns(&mut self) {
-        let out = |column: usize| self.states.get(column) == Some(&State::Out);
+        let out = |column: usize| self.left.states.get(column) == Some(&State::Out);
         self.active.retain(|column| !out(*column));
         let cells = self.active.iter().map(|column| self.problem.cells.column_len(*column));
         if cells.sum::<usize>() * 4 < self.rows.cells() * 3 {
@@ -241,9 +256,10 @@ impl<'p> Ascent<'p> {
             }
         }
         let mut visited = 0;
-        for (row, multiplier) in self.multipliers.iter().enumerate() {
+        let multipliers = self.multipliers.iter().zip(&self.left.limits).enumerate();
+        for (row, (multiplier, limit)) in multipliers {
             for (cost, column) in self.rows.list(row) {
-                if cost >= *multiplier {
+                if cost >= *multiplier || cost > *limit {
                     break;
                 }
                 visited += 1;
@@ -257,13 +273,13 @@ impl<'p> Ascent<'p> {
     }
 
     /// How many columns of this state there are.
-    fn count(&self, wanted: State) -> usize {
-        let states = self.active.iter().filter_map(|column| self.states.get(*column));
+    pub(super) fn count(&self, wanted: State) -> usize {
+        let states = self.active.iter().filter_map(|column| self.left.states.get(*column));
         states.filter(|state| **state == wanted).count()
     }
 
     /// How many undecided columns may be open.
-    fn free(&self) -> usize {
+    pub(super) fn free(&self) -> usize {
         self.problem.most.saturating_sub(self.count(State::Must))
     }
 
@@ -279,7 +295,7 @@ impl<'p> Ascent<'p> {
         self.order.clear();
         for column in &self.active {
             let reduced = self.reduced.get(*column).copied().unwrap_or(0.0);
-            match self.states.get(*column) {
+            match self.left.states.get(*column) {
                 Some(State::Must) => {
                     total += reduced;
                     self.chosen.push(*column);
@@ -331,14 +347,14 @@ impl<'p> Ascent<'p> {
         let margin = self.target(best) + 2.0 * CLOSED * best - safe;
         for (reduced, column) in outside {
             if reduced - last_in > margin {
-                set(&mut self.states, *column, State::Out);
+                set(&mut self.left.states, *column, State::Out);
             }
         }
         for (reduced, column) in inside {
             if first_out - reduced > margin {
-                set(&mut self.states, *column, State::Must);
+                set(&mut self.left.states, *column, State::Must);
             } else if reduced - last_in > margin {
-                set(&mut self.states, *column, State::Out);
+                set(&mut self.left.states, *column, State::Out);
             }
         }
     }
@@ -386,7 +402,7 @@ impl<'p> Ascent<'p> {
     fn last_choice(&self) -> Option<Vec<usize>> {
         let (must, live) = (self.count(State::Must), self.count(State::Live));
         let most = self.problem.most;
-        let state = |column: &usize| self.states.get(*column).copied();
+        let state = |column: &usize| self.left.states.get(*column).copied();
         let price = |column: &usize| self.problem.prices.get(*column).copied().unwrap_or(0.0);
         let dear = |column: &usize| state(column) == Some(State::Live) && price(column) > 0.0;
         let is_last =
@@ -425,9 +441,12 @@ impl<'p> Ascent<'p> {
         if by_column < self.below {
             for column in &self.chosen {
                 for (cost, row) in self.problem.cells.column(*column) {
-                    if let (Some(takers), Some(multiplier)) =
-                        (self.takers.get_mut(row), self.multipliers.get(row))
-                        && cost < *multiplier
+                    if let (Some(takers), Some(multiplier), Some(limit)) = (
+                        self.takers.get_mut(row),
+                        self.multipliers.get(row),
+                        self.left.limits.get(row),
+                    ) && cost < *multiplier
+                        && cost <= *limit
                     {
                         *takers += 1.0;
                     }
@@ -435,9 +454,10 @@ impl<'p> Ascent<'p> {
             }
             return;
         }
-        for (row, (multiplier, takers)) in self.multipliers.iter().zip(&mut self.takers).enumerate()
-        {
-            let cells = self.rows.list(row).take_while(|(cost, _)| cost < multiplier);
+        let multipliers = self.multipliers.iter().zip(&self.left.limits);
+        for (row, ((multiplier, limit), takers)) in multipliers.zip(&mut self.takers).enumerate() {
+            let wanted = |(cost, _): &(f64, usize)| cost < multiplier && cost <= limit;
+            let cells = self.rows.list(row).take_while(wanted);
             let chosen = |column: usize| self.is_chosen.get(column).copied().unwrap_or(false);
             *takers = cells.filter(|(_, column)| chosen(*column)).map(|_| 1.0).sum();
         }
@@ -448,8 +468,9 @@ impl<'p> Ascent<'p> {
     fn step(&mut self, best: f64) {
         self.count_takers();
         let mut norm = 0.0;
-        for (takers, direction) in self.takers.iter().zip(&mut self.direction) {
-            *direction = (1.0 - takers) + MOMENTUM * *direction;
+        let slopes = self.takers.iter().zip(&self.scales);
+        for ((takers, scale), direction) in slopes.zip(&mut self.direction) {
+            *direction = scale * (1.0 - takers) + MOMENTUM * *direction;
             norm += *direction * *direction;
         }
         if norm <= 0.0 {
@@ -458,8 +479,9 @@ impl<'p> Ascent<'p> {
         }
         let gap = (best - self.level).max(CLOSED * best);
         let step = self.length * gap / norm;
-        for (multiplier, direction) in self.multipliers.iter_mut().zip(&self.direction) {
-            *multiplier += step * direction;
+        let directions = self.direction.iter().zip(&self.scales);
+        for (multiplier, (direction, scale)) in self.multipliers.iter_mut().zip(directions) {
+            *multiplier += step * scale * direction;
         }
         clip(self.problem, &mut self.multipliers);
     }
@@ -484,6 +506,24 @@ fn first_multipliers(problem: &Problem, best: &Seats<'_>) -> Vec<f64> {
         instead.map_or(priced, |instead| f64::midpoint(cost, instead).max(priced))
     };
     best.payments().map(start).collect()
+}
+
+/// The fourth root of what cells of each row cost on average: rows that pay a thousand times as much
+/// as others need longer steps than those, though not a thousand times as long. By trial. Where many
+/// columns cannot serve a row, what it would pay at most has little to do with its cells.
+fn scales(problem: &Problem) -> Vec<f64> {
+    let (rows, columns) = (problem.cells.rows(), problem.cells.columns());
+    let is_short =
+        |row: usize| problem.cells.row_len(row) * 2 < columns && !problem.cells.is_cut(row);
+    if (0..rows).any(is_short) {
+        return vec![1.0; rows];
+    }
+    let scale = |row: usize| {
+        let sum: f64 = problem.cells.row(row).map(|(cost, _)| cost).sum();
+        let mean = sum / f64::from(name(problem.cells.row_len(row)).max(1));
+        if mean > 0.0 { mean.sqrt().sqrt() } else { 1.0 }
+    };
+    (0..rows).map(scale).collect()
 }
 
 /// Keeps multipliers within what the lists tell: beyond it reduced costs would miss cells.
