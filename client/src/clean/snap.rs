@@ -5,7 +5,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use dyekin_core::{Color, Difference, Formula, Srgb8};
+use dyekin_core::difference::Pair;
+use dyekin_core::{Formula, Lab, Srgb8};
 
 use super::mixer::{Fit, Point};
 
@@ -32,8 +33,8 @@ const NEARNESS: f64 = 0.15;
 #[derive(Clone, Copy, Debug)]
 struct Stop {
     share: f64,
-    color: Color,
-    lab: Point,
+    color: Lab,
+    at: Point,
     /// Difference of the best thread.
     best: f64,
 }
@@ -44,25 +45,20 @@ type Way = Arc<Vec<Stop>>;
 /// Ways between colors, each looked up once.
 #[derive(Debug)]
 pub(super) struct Snap {
-    threads: Vec<(Point, Color)>,
-    colors: Vec<Color>,
+    threads: Vec<(Point, Lab)>,
+    colors: Vec<Lab>,
     ways: RefCell<HashMap<(u16, u16), Way>>,
     fits: RefCell<HashMap<(u16, u16, u16), Fit>>,
 }
 
 impl Snap {
     pub(super) fn new(colors: &[Srgb8], threads: &[Srgb8]) -> Self {
-        let mut threads: Vec<(Point, Color)> = threads
-            .iter()
-            .map(|color| {
-                let color = Color::screen(*color);
-                (point(&color), color)
-            })
-            .collect();
+        let mut threads: Vec<(Point, Lab)> =
+            threads.iter().map(|color| (color.to_lab().components(), color.to_lab())).collect();
         threads.sort_by(|(one, _), (other, _)| one[0].total_cmp(&other[0]));
         Self {
             threads,
-            colors: colors.iter().map(|color| Color::screen(*color)).collect(),
+            colors: colors.iter().map(|color| color.to_lab()).collect(),
             ways: RefCell::default(),
             fits: RefCell::default(),
         }
@@ -70,7 +66,7 @@ impl Snap {
 
     pub(super) fn apart(&self, one: u16, other: u16) -> f64 {
         match (self.colors.get(usize::from(one)), self.colors.get(usize::from(other))) {
-            (Some(one), Some(other)) => difference(one, other),
+            (Some(one), Some(other)) => difference(*one, *other),
             _ => f64::INFINITY,
         }
     }
@@ -98,8 +94,7 @@ impl Snap {
         }
         let Some(own) = self.colors.get(usize::from(color)) else { return nothing };
         let way = self.way(first, second, mix);
-        let lab = point(own);
-        let far = |stop: &Stop| square(lab, stop.lab);
+        let far = |stop: &Stop| square(own.components(), stop.at);
         let least = way.iter().map(far).fold(f64::INFINITY, f64::min);
         if least > HOPELESS * HOPELESS {
             return nothing;
@@ -108,7 +103,7 @@ impl Snap {
         way.iter()
             .filter(|stop| far(stop) <= reach)
             .map(|stop| {
-                let off = difference(own, &stop.color);
+                let off = difference(*own, stop.color);
                 Fit { share: stop.share, miss: (off - stop.best + NEARNESS * off) / EXCESS }
             })
             .min_by(|one, other| one.miss.total_cmp(&other.miss))
@@ -121,9 +116,9 @@ impl Snap {
         }
         let stops = (1..STEPS).map(|step| {
             let share = f64::from(step) / f64::from(STEPS);
-            let color = Color::screen(rounded(mix(share)));
-            let lab = point(&color);
-            Stop { share, color, lab, best: self.best(&color, lab) }
+            let color = rounded(mix(share)).to_lab();
+            let at = color.components();
+            Stop { share, color, at, best: self.best(color, at) }
         });
         let way = Arc::new(stops.collect());
         self.ways.borrow_mut().insert((first, second), Arc::clone(&way));
@@ -131,43 +126,43 @@ impl Snap {
     }
 
     /// Difference of the thread that is nearest to a color.
-    fn best(&self, color: &Color, lab: Point) -> f64 {
-        let mut near = Nearest { lab, held: Vec::with_capacity(MEASURED + 1) };
-        let start = self.threads.partition_point(|(other, _)| other[0] < lab[0]);
+    fn best(&self, color: Lab, at: Point) -> f64 {
+        let mut near = Nearest { at, held: Vec::with_capacity(MEASURED + 1) };
+        let start = self.threads.partition_point(|(other, _)| other[0] < at[0]);
         let (darker, lighter) = self.threads.split_at_checked(start).unwrap_or_default();
         // Lightness alone rules out the rest, once it is farther off than the nearest threads.
         for (other, thread) in darker.iter().rev() {
-            if !near.offer(*other, thread) {
+            if !near.offer(*other, *thread) {
                 break;
             }
         }
         for (other, thread) in lighter {
-            if !near.offer(*other, thread) {
+            if !near.offer(*other, *thread) {
                 break;
             }
         }
         let near = near.held;
-        near.iter().map(|(_, thread)| difference(color, thread)).fold(f64::INFINITY, f64::min)
+        near.iter().map(|(_, thread)| difference(color, *thread)).fold(f64::INFINITY, f64::min)
     }
 }
 
 /// The colors that lie nearest to a point of CIELAB so far, the farthest of them first.
-struct Nearest<'t> {
-    lab: Point,
-    held: Vec<(f64, &'t Color)>,
+struct Nearest {
+    at: Point,
+    held: Vec<(f64, Lab)>,
 }
 
-impl<'t> Nearest<'t> {
+impl Nearest {
     /// Offers the next color in the order of lightness; false when none can follow.
-    fn offer(&mut self, lab: Point, color: &'t Color) -> bool {
+    fn offer(&mut self, at: Point, color: Lab) -> bool {
         let reach = match self.held.first() {
             Some(held) if self.held.len() == MEASURED => held.0,
             _ => f64::INFINITY,
         };
-        if (lab[0] - self.lab[0]).powi(2) > reach {
+        if (at[0] - self.at[0]).powi(2) > reach {
             return false;
         }
-        let far = square(self.lab, lab);
+        let far = square(self.at, at);
         if far < reach {
             let place = self.held.partition_point(|held| held.0 > far);
             self.held.insert(place, (far, color));
@@ -179,19 +174,13 @@ impl<'t> Nearest<'t> {
     }
 }
 
-fn point(color: &Color) -> Point {
-    let lab = color.lab();
-    [lab.l(), lab.a(), lab.b()]
-}
-
 /// The square of how far two points of CIELAB lie apart.
 fn square([l, a, b]: Point, [m, c, d]: Point) -> f64 {
     (l - m).powi(2) + (a - c).powi(2) + (b - d).powi(2)
 }
 
-fn difference(one: &Color, other: &Color) -> f64 {
-    let found = Difference::between(one, other, Formula::DEFAULT);
-    found.map_or(f64::INFINITY, |found| found.delta_e.value())
+fn difference(standard: Lab, sample: Lab) -> f64 {
+    Formula::DEFAULT.delta_e(Pair { standard, sample }).value()
 }
 
 #[expect(

@@ -63,7 +63,8 @@ impl Lab {
     }
 
     /// L*, a* and b*.
-    pub(crate) fn components(self) -> [f64; 3] {
+    #[must_use]
+    pub fn components(self) -> [f64; 3] {
         [self.l, self.a, self.b]
     }
 

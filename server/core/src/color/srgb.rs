@@ -2,12 +2,23 @@
 //! It does not know other RGB spaces: pictures are converted or refused before they come here.
 
 use std::fmt;
+use std::sync::LazyLock;
 
 use palette::convert::FromColorUnclamped;
 use palette::white_point::D65;
 
 use super::Lab;
 use crate::error::{Error, ErrorKind, Result};
+
+/// Linear light of each of the 256 values of a component.
+static LINEAR: LazyLock<[f64; 256]> = LazyLock::new(|| {
+    let mut value = 0_u8;
+    std::array::from_fn(|_| {
+        let encoded = palette::Srgb::new(value, value, value).into_format::<f64>();
+        value = value.saturating_add(1);
+        encoded.into_linear::<f64>().red
+    })
+});
 
 /// An 8-bit sRGB color, opaque.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -65,8 +76,9 @@ impl Srgb8 {
     /// CIELAB under D65 and the 2° observer. Equal components give a* = b* = 0 exactly.
     #[must_use]
     pub fn to_lab(self) -> Lab {
-        let encoded = palette::Srgb::new(self.red, self.green, self.blue).into_format::<f64>();
-        let lab = palette::Lab::<D65, f64>::from_color_unclamped(encoded);
+        let [red, green, blue] = self.to_linear();
+        let linear = palette::LinSrgb::new(red, green, blue);
+        let lab = palette::Lab::<D65, f64>::from_color_unclamped(linear);
         // No screen color is lighter than the white; rounded matrix terms put it at 100.000004.
         let l = lab.l.min(100.0);
         if self.red == self.green && self.green == self.blue {
@@ -77,8 +89,8 @@ impl Srgb8 {
 
     /// Linear light of red, green and blue, 0 to 1.
     pub(crate) fn to_linear(self) -> [f64; 3] {
-        let encoded = palette::Srgb::new(self.red, self.green, self.blue).into_format::<f64>();
-        encoded.into_linear::<f64>().into()
+        [self.red, self.green, self.blue]
+            .map(|part| LINEAR.get(usize::from(part)).copied().unwrap_or_default())
     }
 
     /// The color of this linear light, clipped to 0 and 1.
