@@ -101,6 +101,8 @@ impl Asked<'_> {
             let said: Vec<String> = amounts.iter().map(Amount::words).collect();
             outcome.lines.push(said.join("; "));
             self.stand_ins(work, missing, &mut outcome, printer)?;
+        } else if work.summary.palette().colors().iter().all(|color| color.threads.is_empty()) {
+            outcome.lines.push("no color has a thread yet, so it cannot be told".to_owned());
         }
         Ok(outcome)
     }
