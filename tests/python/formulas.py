@@ -17,7 +17,7 @@ import colour  # noqa: E402
 import grpc  # noqa: E402
 import numpy as np  # noqa: E402
 from coloraide.everything import ColorAll as Color  # noqa: E402
-from smoke import Client, Server, binary  # noqa: E402
+from smoke import Client, Server, server_binary  # noqa: E402
 
 PAIRS = 10_000
 BATCH = 1_000
@@ -124,7 +124,7 @@ def main():
     samples = np.array([sample for _, sample in pairs])
     wrong = 0
     with tempfile.TemporaryDirectory() as folder:
-        server = Server(binary(), folder)
+        server = Server(server_binary(), folder)
         try:
             with grpc.insecure_channel(server.address()) as channel:
                 client = Client(channel)

@@ -23,7 +23,7 @@ from built import ROOT, binary
 PATIENCE = 30.0
 
 
-def server():
+def server_binary():
     """Path of the server's binary."""
     return os.environ.get("DYEKIN_SERVER") or binary("dyekin-server")
 
@@ -145,7 +145,7 @@ def check_refusal(client):
 def main():
     checks = [check_match, check_compare, check_reduce, check_refusal]
     with tempfile.TemporaryDirectory() as folder:
-        running = Server(server(), folder)
+        running = Server(server_binary(), folder)
         try:
             with grpc.insecure_channel(running.address()) as channel:
                 client = Client(channel)
