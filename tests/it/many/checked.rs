@@ -63,6 +63,24 @@ fn the_object_of_each_chart_is_that_of_the_chart_alone() {
 }
 
 #[test]
+fn one_log_holds_the_notes_of_all_charts() {
+    let charts = two("checked-log");
+    let said = charts.run(&format!("{CHECK} --sarif"));
+    assert_eq!(said.exit, Exit::Done, "{}", said.err);
+    let log: Value = serde_json::from_str(&said.out).unwrap();
+    let results = log["runs"][0]["results"].as_array().unwrap();
+    let worst = |name: &str| -> Vec<&str> {
+        let is_of = |result: &&Value| {
+            let place = &result["locations"][0]["physicalLocation"]["artifactLocation"]["uri"];
+            place.as_str().is_some_and(|uri| uri.ends_with(name)) && result["level"] == "error"
+        };
+        results.iter().filter(is_of).filter_map(|result| result["ruleId"].as_str()).collect()
+    };
+    assert_eq!(worst("charts/a.csv"), Vec::<&str>::new());
+    assert_eq!(worst("charts/b.csv"), ["thread-gone"]);
+}
+
+#[test]
 fn any_number_of_workers_says_the_same() {
     let charts = two("checked-order");
     for number in 0..20 {
