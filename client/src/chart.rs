@@ -56,7 +56,7 @@ pub(crate) use symbol::given_symbols;
 pub(crate) use text::csv_cell;
 pub(crate) use text::decode as decode_text;
 pub use usage::Usage;
-pub(crate) use usage::used;
+pub(crate) use usage::{used, whole_sides};
 pub use write::{ChartFormat, Written, write};
 
 use std::collections::HashMap;

@@ -95,7 +95,7 @@ impl Usage {
 }
 
 /// A length in whole cell sides, rounded up.
-fn whole_sides(length: f64) -> u64 {
+pub(crate) fn whole_sides(length: f64) -> u64 {
     // A sum of square roots may land a hair above a whole number.
     let sides = (length - 1e-9).ceil().clamp(0.0, 1e15);
     #[expect(

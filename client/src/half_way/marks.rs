@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use crate::chart::{Chart, EntryId, Line, Point};
+use crate::chart::{Chart, EntryId, Line, Point, whole_sides};
 
 /// Lines and knots.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -27,7 +27,7 @@ impl Marks {
         for line in &lines {
             marks.lines += 1;
             let in_needle = strands(line.entry).and_then(|strands| strands.line()).unwrap_or(1);
-            marks.quarters += sides(line.length()) * u64::from(in_needle);
+            marks.quarters += whole_sides(line.length()) * u64::from(in_needle);
         }
         for knot in knots {
             marks.knots += 1;
@@ -41,19 +41,6 @@ impl Marks {
     pub(crate) fn is_any(&self) -> bool {
         self.lines + self.knots > 0
     }
-}
-
-/// A length in whole cell sides, rounded up.
-fn sides(length: f64) -> u64 {
-    // A square root may land a hair above a whole number.
-    let sides = (length - 1e-9).ceil().clamp(0.0, 1e9);
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a whole number in 0 to 1e9, clamped on the line above"
-    )]
-    let sides = sides as u64;
-    sides
 }
 
 /// Into how many pieces lines fall that meet at their ends.
