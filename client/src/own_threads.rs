@@ -48,19 +48,8 @@ pub(crate) struct OwnList {
 ///
 /// All lines that name no thread, or not surely one, at once.
 pub(crate) fn read(bytes: &[u8], source_name: &str, tables: &[Table]) -> Result<OwnList, Refused> {
-    let mut problems = Problems::of(source_name);
-    if bytes.len() > MAX_BYTES {
-        let reason = format!("{} bytes, the limit is {MAX_BYTES}", bytes.len());
-        problems.push_file(reason, "give a plain text file with one thread a line");
-        return Err(problems.refused());
-    }
-    let text = match crate::chart::decode_text(bytes) {
-        Ok(text) => text,
-        Err(problem) => {
-            problems.push(problem);
-            return Err(problems.refused());
-        }
-    };
+    let remedy = "give a plain text file with one thread a line";
+    let (text, mut problems) = Problems::reading(source_name, bytes, (MAX_BYTES, remedy))?;
     let shelf = Shelf::of(tables);
     let mut reader = Reader::default();
     for (number, line) in (1_u64..).zip(lines(text)) {

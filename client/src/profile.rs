@@ -7,7 +7,6 @@ use dyekin_core::table::Refused;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::chart::decode_text;
 use crate::chart::problems::{Problems, bad_value, spot};
 use crate::check::{Code, Degree, Limits};
 
@@ -82,19 +81,8 @@ fn whole(value: f64) -> u64 {
 ///
 /// Everything that is wrong with it, at once, each with its line and column.
 pub fn read(bytes: &[u8], source_name: &str) -> Result<Limits, Refused> {
-    let mut problems = Problems::of(source_name);
-    if bytes.len() > MAX_BYTES {
-        let reason = format!("{} bytes, the limit is {MAX_BYTES}", bytes.len());
-        problems.push_file(reason, "a profile is a short text; is it the right file?");
-        return Err(problems.refused());
-    }
-    let text = match decode_text(bytes) {
-        Ok(text) => text,
-        Err(problem) => {
-            problems.push(problem);
-            return Err(problems.refused());
-        }
-    };
+    let remedy = "a profile is a short text; is it the right file?";
+    let (text, problems) = Problems::reading(source_name, bytes, (MAX_BYTES, remedy))?;
     let (table, faults) = DeTable::parse_recoverable(text);
     let mut reader = Reader { text, problems, limits: Limits::usual() };
     for fault in faults {

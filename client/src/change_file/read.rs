@@ -89,24 +89,14 @@ pub(super) const THREAD_FIELDS: [&str; 15] = [
 ///
 /// All problems of the file at once.
 pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
-    let mut problems = Problems::of(source_name);
-    if bytes.len() > MAX_FILE_BYTES {
-        let reason = format!("{} bytes, the limit is {MAX_FILE_BYTES}", bytes.len());
-        problems.push_file(reason, "make the list again");
-        return Err(problems.refused());
-    }
     if is_no_json(bytes) {
+        let mut problems = Problems::of(source_name);
         let remedy = "give the file that --changes wrote; in apply it comes first, then the chart";
         problems.push_file("not a change list, which is JSON", remedy);
         return Err(problems.refused());
     }
-    let text = match crate::chart::decode_text(bytes) {
-        Ok(text) => text,
-        Err(problem) => {
-            problems.push(problem);
-            return Err(problems.refused());
-        }
-    };
+    let most = (MAX_FILE_BYTES, "make the list again");
+    let (text, problems) = Problems::reading(source_name, bytes, most)?;
     let (check, tree) = Checker::read(text, problems);
     if tree.as_ref().is_some_and(stitch_list::is_of_stitches) {
         let mut problems = check.into_problems();

@@ -21,6 +21,31 @@ impl Problems {
         Self { source_name: source_name.to_owned(), listed: Vec::new(), unlisted: 0 }
     }
 
+    /// The text of a file of at most so many bytes, with no problem yet.
+    ///
+    /// # Errors
+    ///
+    /// A file that is longer, for which there is a remedy, and one that is no text.
+    pub(crate) fn reading<'b>(
+        source_name: &str,
+        bytes: &'b [u8],
+        (limit, remedy): (usize, &str),
+    ) -> Result<(&'b str, Self), Refused> {
+        let mut problems = Self::of(source_name);
+        if bytes.len() > limit {
+            let reason = format!("{} bytes, the limit is {limit}", bytes.len());
+            problems.push_file(reason, remedy);
+            return Err(problems.refused());
+        }
+        match super::decode_text(bytes) {
+            Ok(text) => Ok((text, problems)),
+            Err(problem) => {
+                problems.push(problem);
+                Err(problems.refused())
+            }
+        }
+    }
+
     /// Adds a problem and gives it the file's name.
     pub(crate) fn push(&mut self, problem: Error) {
         if self.listed.len() == MAX_LISTED {

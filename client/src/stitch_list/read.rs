@@ -8,7 +8,7 @@ use dyekin_core::table::Refused;
 use dyekin_core::{Code, Srgb8, TableId, ThreadRef};
 
 use super::{QUESTION, Stitch, StitchAnswer, StitchColor, StitchList, Suggestion, TAILS_MM, Why};
-use crate::change_file::{FORMAT, VERSION};
+use crate::change_file::{FORMAT, MAX_FILE_BYTES, VERSION};
 use crate::chart::problems::{Problems, bad_value};
 use crate::chart::{KeyThread, MAX_ENTRIES, MAX_SIDE};
 use crate::json::{Checker, Node, Object, Value, chart_hash, table_hash};
@@ -58,20 +58,8 @@ pub(crate) fn is_of_stitches(tree: &Node) -> bool {
 ///
 /// All problems of the file at once.
 pub fn read(bytes: &[u8], source_name: &str) -> Result<StitchList, Refused> {
-    let mut problems = Problems::of(source_name);
-    if bytes.len() > crate::change_file::MAX_FILE_BYTES {
-        let limit = crate::change_file::MAX_FILE_BYTES;
-        let reason = format!("{} bytes, the limit is {limit}", bytes.len());
-        problems.push_file(reason, "make the list again");
-        return Err(problems.refused());
-    }
-    let text = match crate::chart::decode_text(bytes) {
-        Ok(text) => text,
-        Err(problem) => {
-            problems.push(problem);
-            return Err(problems.refused());
-        }
-    };
+    let most = (MAX_FILE_BYTES, "make the list again");
+    let (text, problems) = Problems::reading(source_name, bytes, most)?;
     let (check, tree) = Checker::read(text, problems);
     let mut reader = Reader { check, known: HashSet::new() };
     let list = tree.as_ref().and_then(|tree| reader.list(tree));
