@@ -5,7 +5,7 @@ mod over_lights;
 
 use std::cmp::Ordering;
 
-use crate::catalog::near::Around;
+use crate::catalog::near::{Around, Near};
 use crate::catalog::{Catalog, CatalogTable};
 use crate::color::{AdaptationMethod, Color};
 use crate::difference::{DeltaE, Difference, Formula, Measure};
@@ -96,6 +96,9 @@ fn costs_at_most(price: Price, limit: Price) -> bool {
     let same = limit.currency.is_none() || price.currency == limit.currency;
     same && price.micros <= limit.micros
 }
+
+/// Threads for which an answer makes room from the start.
+const ROOM: usize = 8;
 
 /// One thread that answers, with its difference from the color asked for.
 #[derive(Clone, Debug)]
@@ -297,14 +300,12 @@ impl<'c, 'o> Question<'c, 'o> {
             let admit: Option<&dyn Fn(usize) -> bool> =
                 if filter.admits_all() { None } else { Some(&admit) };
             let around = Around { count: *count, more, measure, limit, admit, watch };
-            let near = held.near(standard, &around, tally)?;
-            found.reserve(near.len());
-            for near in near {
-                let Some(thread) = held.thread_at(near.row) else { continue };
-                let difference = near.difference;
+            found.reserve(around.most().min(ROOM));
+            held.show_near(standard, &around, tally, &mut |Near { row, difference }| {
+                let Some(thread) = held.thread_at(row) else { return };
                 let over_lights = None;
                 found.push(Match { table: held, thread, difference, over_lights, as_near: false });
-            }
+            })?;
         }
         found.sort_by(order);
         found.truncate(count + more.map_or(0, |more| more.at_most));

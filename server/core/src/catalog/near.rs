@@ -86,19 +86,34 @@ impl CatalogTable {
         around: &Around<'_>,
         tally: &mut Tally,
     ) -> Result<Vec<Near>> {
-        let faces = self.faces(standard, around.measure.adaptation)?;
         let mut found = Vec::new();
-        for (face, part) in faces.iter().flatten() {
-            self.search(face, *part, around, tally, &mut found)?;
-        }
-        if faces.iter().flatten().count() > 1 {
-            found.sort_by(|left: &Near, right: &Near| {
-                let by_difference = left.difference.delta_e.order(&right.difference.delta_e);
-                by_difference.then(left.row.cmp(&right.row))
-            });
-            found.truncate(around.most());
-        }
+        self.show_near(standard, around, tally, &mut |near| found.push(near))?;
         Ok(found)
+    }
+
+    /// The same, shown one by one.
+    pub(crate) fn show_near(
+        &self,
+        standard: &Color,
+        around: &Around<'_>,
+        tally: &mut Tally,
+        show: &mut impl FnMut(Near),
+    ) -> Result<()> {
+        match self.faces(standard, around.measure.adaptation)? {
+            [Some((face, part)), None] => self.search(&face, part, around, tally, show),
+            faces => {
+                let mut found = Vec::new();
+                for (face, part) in faces.iter().flatten() {
+                    self.search(face, *part, around, tally, &mut |near| found.push(near))?;
+                }
+                found.sort_by(|left: &Near, right: &Near| {
+                    let by_difference = left.difference.delta_e.order(&right.difference.delta_e);
+                    by_difference.then(left.row.cmp(&right.row))
+                });
+                found.into_iter().take(around.most()).for_each(show);
+                Ok(())
+            }
+        }
     }
 
     fn search(
@@ -107,7 +122,7 @@ impl CatalogTable {
         part: Part,
         around: &Around<'_>,
         tally: &mut Tally,
-        found: &mut Vec<Near>,
+        show: &mut impl FnMut(Near),
     ) -> Result<()> {
         let admit =
             |row: usize| self.is_in(row, part) && around.admit.is_none_or(|admit| admit(row));
@@ -124,12 +139,11 @@ impl CatalogTable {
         let sample = |hit: Hit| Some((hit, self.thread_at(hit.row)?.color));
         let hits: Vec<(Hit, Color)> =
             self.index.nearest(&ask, tally)?.into_iter().filter_map(sample).collect();
-        found.reserve(hits.len());
         for (hit, sample) in hits {
             let trust = Color::trust(face, &sample)?;
             let pair = Pair { standard: face.lab(), sample: sample.lab() };
             let difference = Difference::scored(pair, around.measure.formula, hit.delta_e, trust);
-            found.push(Near { row: hit.row, difference });
+            show(Near { row: hit.row, difference });
         }
         Ok(())
     }

@@ -26,7 +26,6 @@
 use fearless_simd::{Simd, dispatch, prelude::*};
 
 use super::columns::{BLOCK, Colors, InstructionSet, first_of, single};
-use super::search::Range;
 use crate::color::Lab;
 use crate::difference::Factors;
 
@@ -56,11 +55,24 @@ const HARMONICS: [f32; 7] =
 /// polynomial of degree 4 whose 8th power has the least largest error, 2e-7 in the rotation's sine.
 const BELL: [f32; 5] = [1.0, -1.313_118_8, 0.643_205_8, -0.147_758_64, 0.015_630_684];
 
+/// Blocks that are measured before the first of them is looked at.
+const TOGETHER: usize = 4;
+
 /// Beyond it the rotation is 0 in single precision.
 const FARTHEST: f32 = 1.1;
 
 /// Twice 30 degrees, the outer amplitude in eq. 16 and 18.
 const AMPLITUDE: f32 = std::f32::consts::FRAC_PI_3;
+
+/// What looks for near colors among those that are measured.
+pub(super) trait Sift {
+    /// How far a color may be.
+    fn reach(&self) -> f64;
+    /// Learns that the difference of a color is at most so much; answers the reach from there on.
+    fn tighten(&mut self, place: u32, most: f64) -> f64;
+    /// Takes up a color whose difference is at least so much, which is within reach.
+    fn open(&mut self, place: u32, least: f64);
+}
 
 /// A standard under CIEDE2000, ready for many colors.
 #[derive(Clone, Copy, Debug)]
@@ -109,45 +121,47 @@ impl Kernel {
         }
     }
 
-    /// Shows the place and range of each color of some blocks that may lie within reach. `keep`
-    /// answers how far it reaches from there on.
-    pub(super) fn sift(
-        &self,
-        colors: &Colors,
-        blocks: &[u32],
-        reach: f64,
-        mut keep: impl FnMut(u32, Range) -> f64,
-    ) {
-        dispatch!(self.set.0, simd => self.sift_lanes(simd, colors, blocks, reach, &mut keep));
+    /// Shows the ranges of the colors of some blocks that may lie within the sieve's reach.
+    pub(super) fn sift(&self, colors: &Colors, blocks: &[u32], sieve: &mut impl Sift) {
+        dispatch!(self.set.0, simd => self.sift_lanes(simd, colors, blocks, sieve));
     }
 
     #[inline(always)]
-    fn sift_lanes<S: Simd>(
+    fn sift_lanes<S: Simd>(&self, simd: S, colors: &Colors, blocks: &[u32], sieve: &mut impl Sift) {
+        let mut reach = single(sieve.reach()).next_up();
+        let mut ends = [[[0.0; BLOCK]; 2]; TOGETHER];
+        for blocks in blocks.chunks(TOGETHER) {
+            for (block, ends) in blocks.iter().zip(&mut ends) {
+                self.store_ends(simd, colors.block(*block as usize), ends);
+            }
+            // The reach first: most colors are then out of it before they are taken up.
+            for (block, [_, most]) in blocks.iter().zip(&ends) {
+                reach = each_within(simd, *block, most, reach, |place, most| {
+                    single(sieve.tighten(place, most)).next_up()
+                });
+            }
+            for (block, [least, _]) in blocks.iter().zip(&ends) {
+                each_within(simd, *block, least, reach, |place, least| {
+                    sieve.open(place, least);
+                    reach
+                });
+            }
+        }
+    }
+
+    /// Stores the two ends of where the differences of a block lie for certain.
+    #[inline(always)]
+    fn store_ends<S: Simd>(
         &self,
         simd: S,
-        colors: &Colors,
-        blocks: &[u32],
-        reach: f64,
-        keep: &mut impl FnMut(u32, Range) -> f64,
+        block: [&[f32]; 4],
+        [least, most]: &mut [[f32; BLOCK]; 2],
     ) {
-        let mut reach = single(reach).next_up();
-        for block in blocks {
-            let mut first = first_of(*block);
-            for vector in vectors(simd, colors.block(*block as usize)) {
-                let [least, most] = self.ranges(simd, vector);
-                let mut open = least.simd_le(reach).to_bitmask();
-                while open != 0 {
-                    let lane = open.trailing_zeros();
-                    open &= open - 1;
-                    let at = |ends: &S::f32s| ends.as_slice().get(lane as usize).copied();
-                    let Some((least, most)) = at(&least).zip(at(&most)) else { continue };
-                    if least <= reach {
-                        let range = Range { least: f64::from(least), most: f64::from(most) };
-                        reach = single(keep(first + lane, range)).next_up();
-                    }
-                }
-                first += lanes::<S>();
-            }
+        let ends = least.chunks_exact_mut(S::f32s::LEN).zip(most.chunks_exact_mut(S::f32s::LEN));
+        for (vector, (least, most)) in vectors(simd, block).zip(ends) {
+            let [low, high] = self.ranges(simd, vector);
+            low.store_slice(least);
+            high.store_slice(most);
         }
     }
 
@@ -218,6 +232,31 @@ impl Kernel {
         let opposite = cross.abs().simd_lt(p * OPPOSITE) & dot.simd_lt(0.0);
         opposite.select(S::f32s::simd_from(simd, -1.0), square)
     }
+}
+
+/// Shows the places and values of a block that are at most the reach, which `show` answers anew;
+/// answers the last one.
+#[inline(always)]
+fn each_within<S: Simd>(
+    simd: S,
+    block: u32,
+    values: &[f32; BLOCK],
+    mut reach: f32,
+    mut show: impl FnMut(u32, f64) -> f32,
+) -> f32 {
+    let mut first = first_of(block);
+    for values in values.chunks_exact(S::f32s::LEN) {
+        let mut open = S::f32s::from_slice(simd, values).simd_le(reach).to_bitmask();
+        while open != 0 {
+            let lane = open.trailing_zeros();
+            open &= open - 1;
+            if let Some(value) = values.get(lane as usize).filter(|value| **value <= reach) {
+                reach = show(first + lane, f64::from(*value));
+            }
+        }
+        first += lanes::<S>();
+    }
+    reach
 }
 
 /// Colors side by side, to be compared roughly with one standard after the other.
@@ -339,21 +378,42 @@ mod tests {
         assert_eq!(rough.len(), colors.len());
         let kernel = Kernel::new(set, standard, factors);
         let blocks: Vec<u32> = (0..7).collect();
-        let mut seen = 0;
-        kernel.sift(&many.colors, &blocks, f64::INFINITY, |place, range| {
-            let Some(sample) = colors.get(place as usize) else { return f64::INFINITY };
+        let mut all = All::default();
+        kernel.sift(&many.colors, &blocks, &mut all);
+        let filling = blocks.len() * BLOCK;
+        assert!(all.most.len() == filling && all.least.len() == filling);
+        let ranges = all.least.iter().zip(&all.most);
+        for ((sample, rough), (least, most)) in colors.iter().zip(&rough).zip(ranges) {
             let pair = Pair { standard, sample: *sample };
             let score = Formula::Ciede2000(factors).delta_e(pair).value();
-            assert!(
-                range.least <= score && score <= range.most,
-                "{set} {pair:?} {range:?} {score}"
-            );
-            let off = (f64::from(rough[place as usize]) - score).abs();
+            assert!(*least <= score && score <= *most, "{set} {pair:?} {least} {score} {most}");
+            let off = (f64::from(*rough) - score).abs();
             let room = f64::from(kernel.room(single(score)));
-            assert!(range.most.is_infinite() || off < 0.5 * room, "{set} {pair:?} {off}");
-            seen += 1;
+            assert!(most.is_infinite() || off < 0.5 * room, "{set} {pair:?} {off}");
+        }
+    }
+
+    /// Takes up every color.
+    #[derive(Default)]
+    struct All {
+        least: Vec<f64>,
+        most: Vec<f64>,
+    }
+
+    impl Sift for All {
+        fn reach(&self) -> f64 {
             f64::INFINITY
-        });
-        assert_eq!(seen, colors.len());
+        }
+
+        fn tighten(&mut self, place: u32, most: f64) -> f64 {
+            assert_eq!(place as usize, self.most.len());
+            self.most.push(most);
+            f64::INFINITY
+        }
+
+        fn open(&mut self, place: u32, least: f64) {
+            assert_eq!(place as usize, self.least.len());
+            self.least.push(least);
+        }
     }
 }

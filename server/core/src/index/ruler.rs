@@ -49,8 +49,7 @@ impl Ruler {
         let Some(kernel) = &self.kernel else {
             return blocks.iter().map(|block| self.sift_block(index, *block, sieve)).sum();
         };
-        let reach = sieve.reach();
-        kernel.sift(&index.blocks, blocks, reach, |place, range| sieve.keep(place, range));
+        kernel.sift(&index.blocks, blocks, sieve);
         (blocks.len() * BLOCK) as u64
     }
 

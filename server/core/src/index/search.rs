@@ -4,6 +4,7 @@
 use std::cmp::Ordering;
 
 use super::columns::BLOCK;
+use super::kernel::Sift;
 use super::ruler::Ruler;
 use super::{Candidate, Hit, LabIndex, Tally};
 use crate::color::Lab;
@@ -75,6 +76,9 @@ const SPARE: usize = 2;
 const FARTHER: usize = 8;
 const FAR: usize = 32;
 
+/// Colors for which a search makes room from the start.
+const OPEN: usize = 64;
+
 /// A search under way.
 pub(super) struct Search<'s, 'a> {
     index: &'s LabIndex,
@@ -129,7 +133,7 @@ impl<'s, 'a> Search<'s, 'a> {
             .into_iter()
             .filter_map(|(least, place)| self.index.candidate(least, place))
             .collect();
-        let mut best: Vec<Hit> = Vec::new();
+        let mut best = Vec::with_capacity(self.ask.most().min(candidates.len()));
         for (number, candidate) in candidates.into_iter().enumerate() {
             if candidate.least > reach_of(self.ask, &best) {
                 break;
@@ -189,32 +193,45 @@ pub(super) struct Sieve<'s, 'a> {
 
 impl<'s, 'a> Sieve<'s, 'a> {
     fn new(index: &'s LabIndex, ask: &'s Ask<'a>) -> Self {
-        Self { index, ask, most: Vec::new(), reach: f64::INFINITY, open: Vec::with_capacity(32) }
+        let most = Vec::with_capacity(ask.most().min(OPEN));
+        Self { index, ask, most, reach: f64::INFINITY, open: Vec::with_capacity(OPEN) }
     }
 
-    pub(super) fn reach(&self) -> f64 {
+    /// Takes up a color unless it is out of reach.
+    pub(super) fn keep(&mut self, place: u32, range: Range) {
+        if range.least <= self.reach {
+            self.tighten(place, range.most);
+            self.open(place, range.least);
+        }
+    }
+
+    fn may_answer(&self, place: u32) -> bool {
+        match self.ask.admit {
+            Some(admit) => self.index.rows_of(place).iter().any(|row| admit(*row as usize)),
+            None => (place as usize) < self.index.colors.len(),
+        }
+    }
+}
+
+impl Sift for Sieve<'_, '_> {
+    fn reach(&self) -> f64 {
         self.reach
     }
 
-    /// Takes up a color unless it is out of reach; answers the reach from there on.
-    pub(super) fn keep(&mut self, place: u32, range: Range) -> f64 {
-        if range.least > self.reach {
-            return self.reach;
-        }
-        let may_answer = match self.ask.admit {
-            Some(admit) => self.index.rows_of(place).iter().any(|row| admit(*row as usize)),
-            None => (place as usize) < self.index.colors.len(),
-        };
-        if !may_answer {
-            return self.reach;
-        }
-        self.open.push((range.least, place));
-        if range.most <= self.reach
-            && keep(&mut self.most, self.ask.most(), range.most, f64::total_cmp)
+    fn tighten(&mut self, place: u32, most: f64) -> f64 {
+        if most <= self.reach
+            && self.may_answer(place)
+            && keep(&mut self.most, self.ask.most(), most, f64::total_cmp)
         {
             self.reach = self.ask.reach(|place| self.most.get(place).copied());
         }
         self.reach
+    }
+
+    fn open(&mut self, place: u32, least: f64) {
+        if self.may_answer(place) {
+            self.open.push((least, place));
+        }
     }
 }
 
