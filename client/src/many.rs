@@ -21,7 +21,7 @@ pub(crate) use gather::{ChartFile, Gathered, LeftOut, gather};
 pub(crate) use names::{Folders, Names};
 pub(crate) use record::{Entry, Record};
 pub(crate) use run::{Heard, Run, Slot};
-pub(crate) use summary::{About, Counted, Told};
+pub(crate) use summary::{Counted, Told};
 
 /// What became of a chart.
 #[derive(Debug)]

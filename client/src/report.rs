@@ -6,6 +6,7 @@ pub(crate) mod changes;
 pub(crate) mod check;
 pub(crate) mod clean;
 pub(crate) mod curve;
+pub(crate) mod growing;
 pub(crate) mod half_way;
 pub(crate) mod json;
 pub(crate) mod light;

@@ -11,12 +11,12 @@ use super::chart_work::{BareCodes, ChartWork, Typed};
 use super::shop::{Need, Shop};
 use super::stocked::per_stitch;
 use super::substitute;
-use super::walk::{self, End, Walk};
+use super::walk::{self, End, Form, Walk, Walked};
 use crate::change_file::digest;
 use crate::cli::AffectedArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
-use crate::many::{Gathered, Outcome, State, Told};
+use crate::many::{ChartFile, Gathered, Outcome, Slot, State, summary};
 use crate::printer::Printer;
 use crate::report::affected::{Amount, Lost};
 use crate::report::{affected, changes, json as as_json, text};
@@ -41,20 +41,22 @@ pub(crate) fn run(typed: &AffectedArgs, printer: &mut Printer) -> Result<Exit> {
     let shop = Shop::open(&typed.tables, from, Need::Tables, printer)?;
     let (again, stop) = (shop.again(), printer.stop_flag());
     let mut lost = Lost::default();
-    let walked = walk.go(
-        &gathered,
-        &|slot, chart| {
-            walk::one(slot, (&again, &stop), |shop, printer| asked.one(shop, &chart.path, printer))
-        },
-        &mut |_, state| {
-            if let State::Done(outcome) = state {
-                lost.add(&outcome.facts);
-            }
-            Ok(())
-        },
-        printer,
-    );
-    Ok(asked.tell(&walk, walked.told, &lost, &gathered, printer))
+    let around = [affected::document()];
+    let form = match typed.show.json {
+        true => Form::Document(&around, summary::items),
+        false => Form::Lines,
+    };
+    let work = |slot: &mut Slot, chart: &ChartFile| {
+        walk::one(slot, (&again, &stop), |shop, printer| asked.one(shop, &chart.path, printer))
+    };
+    let over = &mut |_: &ChartFile, state: &State| {
+        if let State::Done(outcome) = state {
+            lost.add(&outcome.facts);
+        }
+        Ok(())
+    };
+    let walked = walk.go(&gathered, form, (&work, over), printer);
+    Ok(asked.tell(&walk, walked, (&lost, &gathered), printer))
 }
 
 /// What was asked for, checked.
@@ -192,9 +194,8 @@ impl Asked<'_> {
     fn tell(
         &self,
         walk: &Walk<'_>,
-        told: Told,
-        lost: &Lost,
-        gathered: &Gathered,
+        Walked { told, document, .. }: Walked,
+        (lost, gathered): (&Lost, &Gathered),
         printer: &mut Printer,
     ) -> Exit {
         let mut end = End::of(&told);
@@ -202,8 +203,8 @@ impl Asked<'_> {
             end.worst = end.worst.max(Exit::NothingMatched);
         }
         end.hint = Some("the same command looks at all charts again");
-        if self.typed.show.json {
-            printer.data(&as_json::to_text(&lost.json(told, &gathered.left_out)));
+        if let Some(document) = document {
+            document.close(&lost.json(&told, &gathered.left_out), printer);
         } else {
             for line in lost.lines((told.done, told.failed), printer.width()) {
                 printer.data(&line);

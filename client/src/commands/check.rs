@@ -21,6 +21,7 @@ use crate::files;
 use crate::printer::Printer;
 use crate::profile;
 use crate::report::check::{Names, Told, sarif};
+use crate::report::growing::Growing;
 use crate::report::{json as as_json, text};
 
 pub(crate) fn run(typed: &CheckArgs, printer: &mut Printer) -> Result<Exit> {
@@ -40,7 +41,9 @@ pub(crate) fn run(typed: &CheckArgs, printer: &mut Printer) -> Result<Exit> {
     let told = Told { checked: &checked, names: &names };
     if typed.sarif {
         let entry = sarif::Entry { path, names: &names, checked: &checked };
-        printer.data(&as_json::to_text(&sarif::log(&[entry], &limits)));
+        let mut log = Growing::open(&sarif::log(&limits));
+        sarif::results(&entry).iter().for_each(|result| log.add(result, printer));
+        log.close(&sarif::artifacts(std::iter::once(path)), printer);
     } else if typed.show.json {
         printer.data(&as_json::to_text(&told.json(typed.fail_on)));
     } else {

@@ -9,18 +9,18 @@ use std::time::{Duration, Instant};
 use super::outputs::Carried;
 use super::planned::program;
 use super::shop::{Again, Shop};
-use super::walk::{self, End, Walk};
+use super::walk::{self, End, Form, Walk, Walked};
 use crate::change_file::digest;
 use crate::cli::ManyArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
 use crate::files::{self, Existing};
 use crate::many::{
-    About, ChartFile, Entry, Folders, Gathered, Names, Outcome, Record, Slot, State, Told,
-    WrittenFile,
+    ChartFile, Entry, Folders, Gathered, Names, Outcome, Record, Slot, State, Told, WrittenFile,
+    summary,
 };
 use crate::printer::Printer;
-use crate::report::{json as as_json, text};
+use crate::report::text;
 
 /// Time between two writings of the record.
 const RECORD_EVERY: Duration = Duration::from_secs(1);
@@ -128,23 +128,26 @@ impl Several<'_> {
         let (again, stop) = (shop.again(), printer.stop_flag());
         let one = One { several: self, asked: &asked, record: &record, shop: again, stop, make };
         let (mut record, mut written) = (record.clone(), Instant::now());
-        let walked = self.walk.go(
-            &gathered,
-            &|slot, chart| one.state(slot, chart),
-            &mut |chart, state| {
-                if let State::Done(outcome) = state {
-                    record.add(&self.folders.proposed(chart), one.entry(outcome));
-                    if written.elapsed() >= RECORD_EVERY {
-                        written = Instant::now();
-                        return record.write(&path);
-                    }
+        let around = [summary::document(self.walk.command, true)];
+        let form = match self.walk.show.json {
+            true => Form::Document(&around, summary::items),
+            false => Form::Lines,
+        };
+        let over = &mut |chart: &ChartFile, state: &State| {
+            if let State::Done(outcome) = state {
+                record.add(&self.folders.proposed(chart), one.entry(outcome));
+                if written.elapsed() >= RECORD_EVERY {
+                    written = Instant::now();
+                    return record.write(&path);
                 }
-                Ok(())
-            },
-            printer,
-        );
-        record.write(&path)?;
-        walked.trouble.map_or_else(|| Ok(self.tell(walked.told, &gathered, printer)), Err)
+            }
+            Ok(())
+        };
+        let work = |slot: &mut Slot, chart: &ChartFile| one.state(slot, chart);
+        let mut walked = self.walk.go(&gathered, form, (&work, over), printer);
+        let trouble = record.write(&path).err().or_else(|| walked.trouble.take());
+        let exit = self.tell(walked, &gathered, printer);
+        trouble.map_or(Ok(exit), Err)
     }
 
     /// The charts, without the folders and tables of the run itself.
@@ -245,7 +248,8 @@ impl One<'_> {
 }
 
 impl Several<'_> {
-    fn tell(&self, told: Told, gathered: &Gathered, printer: &mut Printer) -> Exit {
+    fn tell(&self, walked: Walked, gathered: &Gathered, printer: &mut Printer) -> Exit {
+        let Walked { told, document, .. } = walked;
         let mut end = End::of(&told);
         let untouched = told.total(UNTOUCHED);
         if untouched < told.done as u64 {
@@ -254,10 +258,8 @@ impl Several<'_> {
             end.worst = end.worst.max(Exit::NothingMatched);
         }
         end.hint = Some(GO_ON);
-        if self.walk.show.json {
-            let about =
-                About { command: self.walk.command, proposals: true, left_out: &gathered.left_out };
-            printer.data(&as_json::to_text(&told.json(about)));
+        if let Some(document) = document {
+            document.close(&told.json(&gathered.left_out), printer);
         } else {
             let totals =
                 (told.done > 0).then(|| (self.totals)(&told)).filter(|said| !said.is_empty());

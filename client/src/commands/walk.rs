@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
+use serde_json::Value;
+
 use super::chart_work::{ChartWork, ReadChart, Typed};
 use super::shop::{Again, Shop};
 use crate::cli::{ShowArgs, WalkArgs};
@@ -16,6 +18,7 @@ use crate::many::{
     Bar, ChartFile, Gathered, Heard, Outcome, Run, Slot, State, Told, gather, summary,
 };
 use crate::printer::Printer;
+use crate::report::growing::{Around, Growing};
 use crate::report::{counted, text};
 
 /// Columns for what is kept of a chart: it is wrapped when it is shown.
@@ -46,13 +49,31 @@ pub(crate) fn lone<'t>(charts: &'t [PathBuf], walk: &WalkArgs) -> Result<Option<
     }
 }
 
+/// What a walk answers with.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Form<'f> {
+    /// Lines for people.
+    Lines,
+    /// A document for programs, written as it grows: what is around its list, and what a chart, or a
+    /// folder inside that cannot be read, adds to it.
+    Document(&'f [Around], Items),
+}
+
+/// What a chart or a folder adds to a document.
+pub(crate) type Items = fn(&Path, &State) -> Vec<Value>;
+
 /// The work on one chart.
 pub(crate) type Work<'w> = dyn Fn(&mut Slot, &ChartFile) -> State + Sync + 'w;
+
+/// Who hears of each chart that is over.
+pub(crate) type Over<'o> = dyn FnMut(&ChartFile, &State) -> Result<()> + 'o;
 
 /// What a walk came to.
 #[derive(Debug)]
 pub(crate) struct Walked {
     pub(crate) told: Told,
+    /// The document, to be closed.
+    pub(crate) document: Option<Growing>,
     /// What ended the walk beside the charts themselves.
     pub(crate) trouble: Option<Failure>,
 }
@@ -70,18 +91,18 @@ impl Walk<'_> {
     pub(crate) fn go(
         &self,
         gathered: &Gathered,
-        work: &Work<'_>,
-        over: &mut dyn FnMut(&ChartFile, &State) -> Result<()>,
+        form: Form<'_>,
+        (work, over): (&Work<'_>, &mut Over<'_>),
         printer: &mut Printer,
     ) -> Walked {
         for line in summary::left_out(&gathered.left_out) {
             wrapped(&line, printer);
         }
         let (charts, stop) = (&gathered.charts, printer.stop_flag());
-        let mut told = Told::default();
+        let mut shown = Shown::begin(form, self.show);
         for (path, failure) in &gathered.unread {
-            told.add_folder(path, failure);
             text::failure(failure).iter().for_each(|line| printer.error(line));
+            shown.add(path, &State::Failed(failure.clone()), printer);
         }
         let mut bar = Bar::new(self.command, charts.len());
         let mut waiting: BTreeMap<usize, State> = BTreeMap::new();
@@ -101,8 +122,7 @@ impl Walk<'_> {
                 }
                 waiting.insert(place, state);
                 while let (Some(state), Some(chart)) = (waiting.remove(&next), charts.get(next)) {
-                    self.show_chart(chart, &state, printer);
-                    told.add(next, chart, &state);
+                    shown.chart(chart, &state, printer);
                     next += 1;
                 }
             }
@@ -117,18 +137,61 @@ impl Walk<'_> {
         // A walk that was stopped has gaps: what is behind them is done all the same.
         for (place, state) in &waiting {
             if let Some(chart) = charts.get(*place) {
-                self.show_chart(chart, state, printer);
-                told.add(*place, chart, state);
+                shown.chart(chart, state, printer);
             }
         }
+        let Shown { mut told, document, .. } = shown;
         let folders = gathered.unread.len();
         told.left = (charts.len() + folders).saturating_sub(told.done + told.skipped + told.failed);
-        Walked { told, trouble }
+        Walked { told, document: document.map(|(document, _)| document), trouble }
+    }
+
+    /// What is said last, beside the answer; and how the run ends.
+    pub(crate) fn end(&self, end: &End<'_>, printer: &mut Printer) -> Exit {
+        if end.notes > 0 && !self.show.details {
+            let said = counted(end.notes as u64, "note", "notes");
+            printer.note(&format!("note: {said} about these charts; --details shows them"));
+        }
+        end.cautions.iter().for_each(|words| printer.caution(words));
+        let stopped = printer.is_stopped();
+        if stopped || end.left > 0 {
+            printer.error("error: stopped before all charts were done");
+            if let Some(hint) = end.hint {
+                printer.error(&format!("hint: {hint}"));
+            }
+        }
+        if stopped { Exit::Stopped } else { end.worst }
+    }
+}
+
+/// What was shown so far.
+struct Shown {
+    show: ShowArgs,
+    told: Told,
+    document: Option<(Growing, Items)>,
+}
+
+impl Shown {
+    fn begin(form: Form<'_>, show: ShowArgs) -> Self {
+        let document = match form {
+            Form::Lines => None,
+            Form::Document(around, items) => Some((Growing::open(around), items)),
+        };
+        Self { show, told: Told::default(), document }
+    }
+
+    /// Counts a chart or a folder, and lets the document grow by it.
+    fn add(&mut self, path: &Path, state: &State, printer: &mut Printer) {
+        self.told.add(state);
+        if let Some((document, items)) = &mut self.document {
+            items(path, state).iter().for_each(|item| document.add(item, printer));
+        }
     }
 
     /// A chart that is over, in its turn.
-    fn show_chart(&self, chart: &ChartFile, state: &State, printer: &mut Printer) {
-        if !self.show.json {
+    fn chart(&mut self, chart: &ChartFile, state: &State, printer: &mut Printer) {
+        self.add(&chart.path, state, printer);
+        if self.document.is_none() {
             let mut lines = summary::lines(chart, state).into_iter();
             let width = printer.width();
             for line in lines.next().iter().flat_map(|line| text::wrap(line, width, 2)) {
@@ -149,23 +212,6 @@ impl Walk<'_> {
             }
             State::Done(_) | State::Failed(_) | State::Skipped(_) => {}
         }
-    }
-
-    /// What is said last, beside the answer; and how the run ends.
-    pub(crate) fn end(&self, end: &End<'_>, printer: &mut Printer) -> Exit {
-        if end.notes > 0 && !self.show.details {
-            let said = counted(end.notes as u64, "note", "notes");
-            printer.note(&format!("note: {said} about these charts; --details shows them"));
-        }
-        end.cautions.iter().for_each(|words| printer.caution(words));
-        let stopped = printer.is_stopped();
-        if stopped || end.left > 0 {
-            printer.error("error: stopped before all charts were done");
-            if let Some(hint) = end.hint {
-                printer.error(&format!("hint: {hint}"));
-            }
-        }
-        if stopped { Exit::Stopped } else { end.worst }
     }
 }
 

@@ -1,16 +1,16 @@
 //! What a run over several charts says at its end, as lines and as JSON.
 //! It does not know what the totals of a command mean: the command says them.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use serde_json::{Map, Value, json};
 
-use super::State;
 use super::gather::{self, ChartFile, LeftOut};
+use super::{Outcome, State};
 use crate::exit::Exit;
 use crate::failure::Failure;
 use crate::files;
+use crate::report::growing::Around;
 use crate::report::{Caution, counted, json as as_json};
 
 /// A number of a chart that is summed up over all of them.
@@ -34,22 +34,11 @@ pub(crate) struct Told {
     pub(crate) cautions: Vec<Caution>,
     /// The worst end of any chart.
     pub(crate) worst: Option<Exit>,
-    charts: BTreeMap<usize, Value>,
-    folders: Vec<Value>,
-}
-
-/// What is the same for all charts of a run.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct About<'a> {
-    pub(crate) command: &'a str,
-    /// True when what is written is to be looked at and answered.
-    pub(crate) proposals: bool,
-    pub(crate) left_out: &'a [LeftOut],
 }
 
 impl Told {
     /// Takes note of what became of a chart.
-    pub(crate) fn add(&mut self, place: usize, chart: &ChartFile, state: &State) {
+    pub(crate) fn add(&mut self, state: &State) {
         let exit = match state {
             State::Done(outcome) => {
                 self.done += 1;
@@ -73,14 +62,6 @@ impl Told {
             }
         };
         self.worst = self.worst.max(Some(exit));
-        self.charts.insert(place, object(chart, state));
-    }
-
-    /// Takes note of a folder inside that cannot be read.
-    pub(crate) fn add_folder(&mut self, path: &Path, failure: &Failure) {
-        self.failed += 1;
-        self.worst = self.worst.max(Some(failure.exit()));
-        self.folders.push(object_of(path, "failed", failure.exit(), Some(failure)));
     }
 
     fn sum(&mut self, counts: &[Counted]) {
@@ -110,37 +91,51 @@ impl Told {
         format!("{}.", said.join(", "))
     }
 
-    /// The object of `--json`.
-    pub(crate) fn json(self, about: About<'_>) -> Value {
-        let left_out: Vec<Value> = about
-            .left_out
+    /// What `--json` says of all charts, behind the list of them.
+    pub(crate) fn json(&self, left_out: &[LeftOut]) -> Map<String, Value> {
+        let left_out = left_out
             .iter()
             .map(|held| json!({"path": held.path.to_string_lossy(), "why": held.why}))
             .collect();
         let totals: Map<String, Value> =
             self.totals.iter().map(|total| (total.name.to_owned(), json!(total.number))).collect();
-        json!({
-            "question": "many",
-            "command": about.command,
-            "proposals": about.proposals,
-            "done": self.done,
-            "skipped": self.skipped,
-            "failed": self.failed,
-            "left": self.left,
-            "totals": totals,
-            "charts": self.charts.into_values().chain(self.folders).collect::<Vec<_>>(),
-            "left_out": left_out,
-        })
+        [
+            ("left_out", left_out),
+            ("done", json!(self.done)),
+            ("skipped", json!(self.skipped)),
+            ("failed", json!(self.failed)),
+            ("left", json!(self.left)),
+            ("totals", totals.into()),
+        ]
+        .into_iter()
+        .map(|(name, value)| (name.to_owned(), value))
+        .collect()
     }
 }
 
-fn object(chart: &ChartFile, state: &State) -> Value {
-    let path = chart.path.as_path();
-    let outcome = match state {
-        State::Done(outcome) => outcome,
-        State::Skipped(exit) => return object_of(path, "skipped", *exit, None),
-        State::Failed(failure) => return object_of(path, "failed", failure.exit(), Some(failure)),
-    };
+/// The document of `--json`, up to its list of charts. `proposals` says whether what is written is to
+/// be looked at and answered.
+pub(crate) fn document(command: &str, proposals: bool) -> Around {
+    let members =
+        [("question", json!("many")), ("command", json!(command)), ("proposals", json!(proposals))];
+    let members = members.into_iter().map(|(name, value)| (name.to_owned(), value));
+    Around { members: members.collect(), array: CHARTS }
+}
+
+/// The list of charts in `--json`.
+pub(crate) const CHARTS: &str = "charts";
+
+/// What `--json` says of a chart, or of a folder inside that cannot be read.
+pub(crate) fn items(path: &Path, state: &State) -> Vec<Value> {
+    match state {
+        State::Done(outcome) => vec![done(path, outcome)],
+        State::Skipped(exit) => vec![object_of(path, "skipped", *exit, None)],
+        State::Failed(failure) if failure.exit() == Exit::Stopped => Vec::new(),
+        State::Failed(failure) => vec![object_of(path, "failed", failure.exit(), Some(failure))],
+    }
+}
+
+fn done(path: &Path, outcome: &Outcome) -> Value {
     let mut object = object_of(path, "done", outcome.exit, None);
     if let Value::Object(members) = &mut object {
         let each = outcome.written.iter();

@@ -7,8 +7,9 @@ use dyekin_core::ThreadRef;
 use dyekin_core::error::harmless;
 use serde_json::{Map, Value, json};
 
+use super::growing::Around;
 use super::{counted, text};
-use crate::many::{About, LeftOut, Told};
+use crate::many::{LeftOut, Told, summary};
 
 /// How much of a thread a chart takes.
 #[derive(Clone, Debug, PartialEq)]
@@ -113,8 +114,8 @@ impl Lost {
         lines
     }
 
-    /// The object of `--json`.
-    pub(crate) fn json(&self, told: Told, left_out: &[LeftOut]) -> Value {
+    /// What `--json` says of all charts, behind the list of them.
+    pub(crate) fn json(&self, told: &Told, left_out: &[LeftOut]) -> Map<String, Value> {
         let threads: Vec<Value> = self
             .threads
             .iter()
@@ -129,16 +130,20 @@ impl Lost {
                 })
             })
             .collect();
-        let about = About { command: "affected", proposals: false, left_out };
-        let Value::Object(mut object) = told.json(about) else { return Value::Null };
-        for name in ["command", "proposals", "skipped", "totals"] {
-            object.shift_remove(name);
+        let mut members = told.json(left_out);
+        for name in ["skipped", "totals"] {
+            members.shift_remove(name);
         }
-        object.insert("question".into(), json!("affected"));
-        object.insert("affected".into(), json!(self.charts));
-        object.insert("threads".into(), threads.into());
-        Value::Object(object)
+        members.insert("affected".into(), json!(self.charts));
+        members.insert("threads".into(), threads.into());
+        members
     }
+}
+
+/// The document of `--json`, up to its list of charts.
+pub(crate) fn document() -> Around {
+    let question = ("question".to_owned(), json!("affected"));
+    Around { members: Map::from_iter([question]), array: summary::CHARTS }
 }
 
 #[cfg(test)]

@@ -1,23 +1,22 @@
 //! `dyekin check` over several charts: a line for each, all notes of those that must be mended.
 //! It does not find notes and does not know how the walk goes.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, PoisonError};
 
 use serde_json::{Map, Value};
 
 use super::super::several;
-use super::super::walk::{End, Walk};
+use super::super::walk::{End, Form, Walk, Walked};
 use super::Checker;
-use crate::check::{Checked, Degree, Limits};
-use crate::cli::{CheckArgs, ShowArgs};
+use crate::check::{Degree, Limits};
+use crate::cli::CheckArgs;
 use crate::exit::Exit;
 use crate::failure::Result;
-use crate::many::{About, Counted, Gathered, Outcome, State, Told as Totals};
+use crate::many::{ChartFile, Counted, Gathered, Outcome, Slot, State, Told as Totals, summary};
 use crate::printer::Printer;
 use crate::report::check::{Names, Told, sarif, to};
-use crate::report::{counted, json as as_json, text, thousands};
+use crate::report::{counted, text, thousands};
 
 pub(super) fn run(
     typed: &CheckArgs,
@@ -30,9 +29,8 @@ pub(super) fn run(
         typed.key.is_some(),
         "give the one chart that the key is sold with",
     )])?;
-    // A log is for programs, as JSON is: nothing stands beside it.
-    let show = ShowArgs { json: typed.show.json || typed.sarif, ..typed.show };
-    let walk = Walk { command: "check", charts: &typed.charts, walk: &typed.walk, show };
+    let walk =
+        Walk { command: "check", charts: &typed.charts, walk: &typed.walk, show: typed.show };
     let mut own: Vec<&Path> = typed.read.from.as_deref().into_iter().collect();
     own.extend(typed.profile.as_deref());
     if typed.tables.reading.server.is_none() {
@@ -42,21 +40,26 @@ pub(super) fn run(
     let tables = open(printer)?;
     let checker = Checker::new(typed, &tables, limits, None)?;
     let width = printer.width();
-    let log: Mutex<BTreeMap<PathBuf, Checked>> = Mutex::default();
-    let walked = walk.go(
-        &gathered,
-        &|_, chart| match one(typed, &checker, (&chart.path, &log), width) {
-            Ok(outcome) => State::Done(Box::new(outcome)),
-            Err(failure) => State::Failed(failure),
-        },
-        &mut |_, _| Ok(()),
-        printer,
-    );
-    if typed.sarif {
-        let log = log.into_inner().unwrap_or_else(PoisonError::into_inner);
-        printer.data(&as_json::to_text(&logged(typed, &gathered, &log, limits)));
-    }
-    Ok(tell(typed, &walk, walked.told, &gathered, printer))
+    let document = [summary::document("check", false)];
+    let log = sarif::log(limits);
+    let form = match (typed.sarif, typed.show.json) {
+        (true, _) => Form::Document(&log, results),
+        (false, true) => Form::Document(&document, summary::items),
+        (false, false) => Form::Lines,
+    };
+    let work = |_: &mut Slot, chart: &ChartFile| match one(typed, &checker, &chart.path, width) {
+        Ok(outcome) => State::Done(Box::new(outcome)),
+        Err(failure) => State::Failed(failure),
+    };
+    let mut checked = BTreeSet::new();
+    let over = &mut |chart: &ChartFile, state: &State| {
+        if matches!(state, State::Done(_)) {
+            checked.insert(chart.path.clone());
+        }
+        Ok(())
+    };
+    let walked = walk.go(&gathered, form, (&work, over), printer);
+    Ok(tell(typed, &walk, walked, (&gathered, &checked), printer))
 }
 
 /// Notes of each degree, and charts that have some, by the names of their totals.
@@ -67,12 +70,7 @@ const COUNTS: [(Degree, &str, &str); 3] = [
 ];
 
 /// One of the charts.
-fn one(
-    typed: &CheckArgs,
-    checker: &Checker<'_>,
-    (path, log): (&Path, &Mutex<BTreeMap<PathBuf, Checked>>),
-    width: usize,
-) -> Result<Outcome> {
+fn one(typed: &CheckArgs, checker: &Checker<'_>, path: &Path, width: usize) -> Result<Outcome> {
     let found = checker.check(path)?;
     let names = Names::with(typed, &path.to_string_lossy());
     let told = Told { checked: &found.checked, names: &names };
@@ -89,15 +87,16 @@ fn one(
         counts.push(Counted { name: notes, number });
         counts.push(Counted { name: charts, number: u64::from(number > 0) });
     }
-    let facts = match (typed.show.json, told.json(typed.fail_on)) {
-        (true, Value::Object(facts)) => facts,
-        _ => Map::new(),
+    let facts = if typed.sarif {
+        let entry = sarif::Entry { path, names: &names, checked: &found.checked };
+        Map::from_iter([(RESULTS.to_owned(), sarif::results(&entry).into())])
+    } else {
+        match (typed.show.json, told.json(typed.fail_on)) {
+            (true, Value::Object(facts)) => facts,
+            _ => Map::new(),
+        }
     };
     let cautions = told.cautions();
-    if typed.sarif {
-        let mut log = log.lock().unwrap_or_else(PoisonError::into_inner);
-        log.insert(path.to_owned(), found.checked);
-    }
     Ok(Outcome {
         exit: if fails { Exit::NothingMatched } else { Exit::Done },
         lines,
@@ -110,38 +109,33 @@ fn one(
     })
 }
 
-/// The log of all charts that could be checked, in their order.
-fn logged(
-    typed: &CheckArgs,
-    gathered: &Gathered,
-    log: &BTreeMap<PathBuf, Checked>,
-    limits: &Limits,
-) -> Value {
-    let found = gathered.charts.iter().filter_map(|chart| {
-        let path = chart.path.as_path();
-        Some((path, Names::with(typed, &path.to_string_lossy()), log.get(path)?))
-    });
-    let found: Vec<(&Path, Names, &Checked)> = found.collect();
-    let entries: Vec<sarif::Entry<'_>> =
-        found.iter().map(|(path, names, checked)| sarif::Entry { path, names, checked }).collect();
-    sarif::log(&entries, limits)
+/// The fact of a chart that holds its part of a SARIF log.
+const RESULTS: &str = "results";
+
+/// What a chart adds to a SARIF log.
+fn results(_: &Path, state: &State) -> Vec<Value> {
+    let State::Done(outcome) = state else { return Vec::new() };
+    let results = outcome.facts.get(RESULTS).and_then(Value::as_array);
+    results.cloned().unwrap_or_default()
 }
 
 fn tell(
     typed: &CheckArgs,
     walk: &Walk<'_>,
-    told: Totals,
-    gathered: &Gathered,
+    Walked { told, document, .. }: Walked,
+    (gathered, checked): (&Gathered, &BTreeSet<PathBuf>),
     printer: &mut Printer,
 ) -> Exit {
     let mut end = End::of(&told);
     end.hint = Some("the same command checks all charts again");
-    if typed.sarif {
-        return walk.end(&end, printer);
-    }
-    if typed.show.json {
-        let about = About { command: "check", proposals: false, left_out: &gathered.left_out };
-        printer.data(&as_json::to_text(&told.json(about)));
+    if let Some(document) = document {
+        let members = if typed.sarif {
+            let charts = gathered.charts.iter().map(|chart| chart.path.as_path());
+            sarif::artifacts(charts.filter(|path| checked.contains(*path)))
+        } else {
+            told.json(&gathered.left_out)
+        };
+        document.close(&members, printer);
     } else {
         let width = printer.width();
         for said in [told.counts(), totals(&told)] {

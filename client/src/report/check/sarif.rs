@@ -3,13 +3,14 @@
 
 use std::path::Path;
 
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use super::about::About;
 use super::json::numbers;
 use super::words::{item, way};
 use super::{Names, words};
 use crate::check::{Checked, Code, Degree, Limits, Note, Worked};
+use crate::report::growing::Around;
 
 /// Where OASIS publishes the schema of the format.
 const SCHEMA: &str =
@@ -23,33 +24,42 @@ pub(crate) struct Entry<'t> {
     pub(crate) checked: &'t Checked,
 }
 
-/// The log of some charts that were checked by the same limits.
-pub(crate) fn log(entries: &[Entry<'_>], limits: &Limits) -> Value {
+/// The log of charts that are checked by the same limits, up to its list of results.
+pub(crate) fn log(limits: &Limits) -> [Around; 2] {
     let rules: Vec<Value> = Code::ALL.iter().map(|code| rule(*code, limits)).collect();
-    let artifacts: Vec<Value> =
-        entries.iter().map(|entry| json!({"location": {"uri": uri(entry.path)}})).collect();
-    let mut results = Vec::new();
-    for (place, entry) in entries.iter().enumerate() {
-        let notes = entry.checked.notes.iter();
-        results.extend(notes.filter_map(|note| result(note, entry, place)));
-        results.extend(entry.checked.more.iter().map(|more| left_out(*more, entry, place)));
-    }
-    json!({
-        "$schema": SCHEMA,
-        "version": "2.1.0",
-        "runs": [{
-            "tool": {
-                "driver": {
-                    "name": "dyekin",
-                    "semanticVersion": env!("CARGO_PKG_VERSION"),
-                    "rules": rules,
-                },
-            },
-            "columnKind": "unicodeCodePoints",
-            "artifacts": artifacts,
-            "results": results,
-        }],
-    })
+    let driver = json!({
+        "name": "dyekin",
+        "semanticVersion": env!("CARGO_PKG_VERSION"),
+        "rules": rules,
+    });
+    let members = |members: [(&str, Value); 2]| {
+        members.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
+    };
+    [
+        Around {
+            members: members([("$schema", json!(SCHEMA)), ("version", json!("2.1.0"))]),
+            array: "runs",
+        },
+        Around {
+            members: members([
+                ("tool", json!({"driver": driver})),
+                ("columnKind", json!("unicodeCodePoints")),
+            ]),
+            array: "results",
+        },
+    ]
+}
+
+/// The results of one chart.
+pub(crate) fn results(entry: &Entry<'_>) -> Vec<Value> {
+    let notes = entry.checked.notes.iter().filter_map(|note| result(note, entry));
+    notes.chain(entry.checked.more.iter().map(|more| left_out(*more, entry))).collect()
+}
+
+/// What the run says behind its results: the charts that were checked.
+pub(crate) fn artifacts<'p>(paths: impl Iterator<Item = &'p Path>) -> Map<String, Value> {
+    let artifacts = paths.map(|path| json!({"location": {"uri": uri(path)}})).collect();
+    Map::from_iter([("artifacts".to_owned(), artifacts)])
 }
 
 fn level(degree: Degree) -> &'static str {
@@ -78,7 +88,7 @@ fn index(code: Code) -> Option<usize> {
     Code::ALL.iter().position(|held| *held == code)
 }
 
-fn result(note: &Note, entry: &Entry<'_>, artifact: usize) -> Option<Value> {
+fn result(note: &Note, entry: &Entry<'_>) -> Option<Value> {
     let about = About::of(note.code());
     let way = way(&note.finding);
     let mut text = format!("{} {}.", about.sentence, item(note, false)?);
@@ -91,7 +101,7 @@ fn result(note: &Note, entry: &Entry<'_>, artifact: usize) -> Option<Value> {
         "ruleIndex": index(note.code()),
         "level": level(note.degree),
         "message": {"text": plain(&text)},
-        "locations": locations(note, entry.path, artifact),
+        "locations": locations(note, entry.path),
         "properties": {
             "degree": note.degree.as_str(),
             "cellCount": note.cells.count,
@@ -117,38 +127,38 @@ fn plain(text: &str) -> String {
 }
 
 /// What a log leaves out, so that nobody takes it for all.
-fn left_out((code, notes): (Code, u64), entry: &Entry<'_>, artifact: usize) -> Value {
+fn left_out((code, notes): (Code, u64), entry: &Entry<'_>) -> Value {
     json!({
         "ruleId": code.as_str(),
         "ruleIndex": index(code),
         "level": "note",
         "message": {"text": format!("{notes} more notes of this code are not listed.")},
-        "locations": [{"physicalLocation": file(entry.path, artifact)}],
+        "locations": [{"physicalLocation": file(entry.path)}],
     })
 }
 
 /// The stitches of a note, or the first stitches of its colors, each in the chart's file. A stitch is
 /// no region of the file: it is named by its column and row.
-fn locations(note: &Note, path: &Path, artifact: usize) -> Vec<Value> {
+fn locations(note: &Note, path: &Path) -> Vec<Value> {
     let of_colors = note.colors.iter().filter_map(|color: &Worked| color.first);
     let mut cells: Vec<(u16, u16)> = note.cells.first.clone();
     if cells.is_empty() {
         cells.extend(of_colors.take(crate::check::Cells::MOST));
     }
     if cells.is_empty() {
-        return vec![json!({"physicalLocation": file(path, artifact)})];
+        return vec![json!({"physicalLocation": file(path)})];
     }
     let located = |at: &(u16, u16)| {
         json!({
-            "physicalLocation": file(path, artifact),
+            "physicalLocation": file(path),
             "logicalLocations": [{"name": words::place(*at), "kind": "element"}],
         })
     };
     cells.iter().map(located).collect()
 }
 
-fn file(path: &Path, artifact: usize) -> Value {
-    json!({"artifactLocation": {"uri": uri(path), "index": artifact}})
+fn file(path: &Path) -> Value {
+    json!({"artifactLocation": {"uri": uri(path)}})
 }
 
 /// A path as a URI reference (RFC 3986): whatever is not unreserved is percent-encoded, byte by byte.
