@@ -8,6 +8,9 @@ use crate::error::Result;
 /// Cells looked at between two looks at the watch: well under a millisecond.
 const CELLS_BETWEEN_LOOKS: u64 = 1 << 18;
 
+/// What sums of prices may be off by from rounding.
+const ROUNDED: f64 = 1e-12;
+
 /// Costs of each row with each column, finite and 0 or more; infinite where a row may not have it.
 #[derive(Clone, Debug)]
 pub(super) struct Grid {
@@ -38,6 +41,23 @@ impl Grid {
     pub(super) fn cell(&self, row: usize, column: usize) -> f64 {
         self.row(row).get(column).copied().unwrap_or(f64::INFINITY)
     }
+
+    /// The same with all costs 0.
+    pub(super) fn free_of_charge(&self) -> Self {
+        let free = |cost: &f64| if cost.is_finite() { 0.0 } else { f64::INFINITY };
+        Self { columns: self.columns, cells: self.cells.iter().map(free).collect() }
+    }
+
+    /// Makes a cell dearer, or cheaper again.
+    pub(super) fn charge(&mut self, row: usize, column: usize, more: f64) {
+        let place = row * self.columns + column;
+        self.cells.get_mut(place).into_iter().for_each(|cell| *cell += more);
+    }
+
+    /// Bytes that a copy takes.
+    pub(super) fn bytes(&self) -> usize {
+        self.cells.len() * 8
+    }
 }
 
 /// Which columns each row may still have, as bits.
@@ -48,10 +68,15 @@ pub(super) struct Domains {
 }
 
 impl Domains {
+    /// No column for any row.
+    pub(super) fn none(grid: &Grid) -> Self {
+        let words = grid.columns().div_ceil(64);
+        Self { words, bits: vec![0; words * grid.rows()] }
+    }
+
     /// Every column with a finite cost.
     pub(super) fn of(grid: &Grid) -> Self {
-        let words = grid.columns().div_ceil(64);
-        let mut all = Self { words, bits: vec![0; words * grid.rows()] };
+        let mut all = Self::none(grid);
         for row in 0..grid.rows() {
             for (column, cost) in grid.row(row).iter().enumerate() {
                 if cost.is_finite() {
@@ -66,7 +91,8 @@ impl Domains {
         (row * self.words + column / 64, 1 << (column % 64))
     }
 
-    fn put(&mut self, row: usize, column: usize) {
+    /// Gives a row a column.
+    pub(super) fn put(&mut self, row: usize, column: usize) {
         let (place, bit) = self.place(row, column);
         self.bits.get_mut(place).into_iter().for_each(|word| *word |= bit);
     }
@@ -200,6 +226,25 @@ impl Seats {
             && let Some(seat) = self.row_of.get_mut(column)
         {
             *seat = None;
+        }
+    }
+
+    /// Makes up for cells that cost more or less than before: rows get up where they do not sit at
+    /// the least price any more.
+    pub(super) fn reprice_rows(&mut self, grid: &Grid, domains: &Domains) {
+        for row in 0..self.row_prices.len() {
+            let seat = self.column_of.get(row).copied().flatten();
+            if seat.is_some_and(|column| self.extra(grid, row, column) > ROUNDED) {
+                self.leave(row);
+            }
+            let open = domains.columns(row).map(|column| self.extra(grid, row, column));
+            let least = open.fold(0.0, f64::min);
+            if least < 0.0 {
+                self.row_prices.get_mut(row).into_iter().for_each(|price| *price += least);
+                if least < -ROUNDED {
+                    self.leave(row);
+                }
+            }
         }
     }
 

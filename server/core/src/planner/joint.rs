@@ -7,10 +7,10 @@ mod likeness;
 use std::collections::BTreeSet;
 
 use super::VISIBLE;
-use super::assignment::{Domains, Grid, Seats};
+use super::assignment::Grid;
 use super::case::Candidate;
 use super::meter::Meter;
-use super::seating::{self, Clash, Seat, Seating};
+use super::seating::{self, Clash, Seat, Seating, TRIAL};
 use crate::color::Color;
 use crate::difference::Formula;
 use crate::error::Result;
@@ -19,8 +19,8 @@ use likeness::Likeness;
 /// Bids of each color that are looked at first; more only where these do not prove the answer.
 const FIRST_BIDS: usize = 48;
 
-/// Steps of work of an attempt that only asks whether terms can be met, and of every last one.
-const TRIAL: u64 = seating::BUDGET / 64;
+/// The same where any answer will do: most tables have no more, and then one look is enough.
+const TRIAL_BIDS: usize = 512;
 
 /// Parts of a unit in which the least difference apart is loosened.
 const TENTHS: f64 = 10.0;
@@ -74,6 +74,21 @@ pub(super) struct Terms {
     pub(super) steps: Vec<Step>,
     /// Whether outlines must stay visible.
     pub(super) outlines: bool,
+}
+
+impl Terms {
+    /// The levels of L* between which a seeker's thread has to lie, for what stays beside it.
+    fn levels(&self, place: usize) -> (f64, f64) {
+        let (mut floor, mut ceiling) = (f64::NEG_INFINITY, f64::INFINITY);
+        for step in &self.steps {
+            match step.sides {
+                Sides::Above(seeker, other) if seeker == place => floor = floor.max(other),
+                Sides::Below(seeker, other) if seeker == place => ceiling = ceiling.min(other),
+                Sides::Above(..) | Sides::Below(..) | Sides::Between(..) => {}
+            }
+        }
+        (floor, ceiling)
+    }
 }
 
 /// Colors, threads and what they are to each other.
@@ -197,11 +212,17 @@ impl<'f, 'c> Joint<'f, 'c> {
         let mut sorted = steps.to_vec();
         sorted.sort_by(|one, two| two.size.total_cmp(&one.size));
         let mut waiting = vec![sorted];
+        let mut threads: Option<Vec<usize>> = None;
         while let Some(some) = waiting.pop() {
             let mut more = terms.clone();
             more.steps.extend(&some);
-            if self.is_possible(&more, meter)? {
-                *terms = more;
+            let keeps = |threads: &Vec<usize>| self.reversed(&some, threads) == 0;
+            let found = match threads.clone().filter(keeps) {
+                Some(threads) => Some(threads),
+                None => self.attempt(&more, true, meter)?.threads,
+            };
+            if found.is_some() {
+                (*terms, threads) = (more, found);
             } else if some.len() > 1 {
                 let (larger, smaller) = some.split_at(some.len() / 2);
                 waiting.extend([smaller.to_vec(), larger.to_vec()]);
@@ -214,12 +235,15 @@ impl<'f, 'c> Joint<'f, 'c> {
         Ok(self.attempt(terms, true, meter)?.threads.is_some())
     }
 
-    /// The best threads under the terms, or any: with a few bids each, then with more, until those
-    /// left out are proved to be too dear.
+    /// The best threads under the terms, or any: with a few bids each, then with all that are not
+    /// proved to be too dear.
     fn attempt(&mut self, terms: &Terms, any: bool, meter: &mut Meter<'_>) -> Result<Attempt> {
-        let mut most = FIRST_BIDS.max(2 * self.field.seekers.len());
+        let seekers = self.field.seekers.len();
+        let mut most = if any { TRIAL_BIDS } else { FIRST_BIDS }.max(2 * seekers);
+        let mut reach = vec![0.0; seekers];
+        let mut known: Option<Vec<usize>> = None;
         loop {
-            let lists = self.admitted(terms, most, meter)?;
+            let lists = self.admitted(terms, (most, &reach), meter)?;
             let all = lists.iter().all(|list| list.next.is_none());
             if lists.iter().any(|list| list.bids.is_empty()) {
                 return Ok(Attempt { threads: None, bound: f64::INFINITY, proved: true });
@@ -227,39 +251,54 @@ impl<'f, 'c> Joint<'f, 'c> {
             let board = Board::new(self.field, terms, &lists);
             let before = meter.worked();
             let mut rules = Rules { board: &board, terms, likeness: &mut self.likeness };
-            let seating =
-                Seating { grid: &board.grid, levels: &board.levels, order: &board.order, any };
+            let seating = Seating {
+                grid: &board.grid,
+                levels: &board.levels,
+                order: &board.order,
+                any,
+                known: known.as_deref().map(|threads| board.columns_of(threads)),
+            };
             let budget = if any { TRIAL } else { self.budget.max(TRIAL) };
             let found = seating::seat(&seating, &mut rules, budget, meter)?;
             if !any {
                 self.budget = self.budget.saturating_sub(meter.worked() - before);
             }
-            let spent = !found.proved && !any;
-            let told = all || spent || (any && found.seats.is_some());
-            if told || board.excludes(&lists, found.cost, meter)? {
-                let seats = found.seats.map(|seats| board.threads_of(&seats));
+            let seats = found.seats.map(|seats| board.threads_of(&seats));
+            let reached: Vec<f64> =
+                (0..seekers).map(|row| found.prices.reach(row, found.cost)).collect();
+            let is_out =
+                |(list, reach): (&Admitted, &f64)| list.next.is_none_or(|next| next >= *reach);
+            // After a known answer, all that could be part of a better one was looked at.
+            let told = all || !found.proved || known.is_some() || (any && seats.is_some());
+            if told || (seats.is_some() && lists.iter().zip(&reached).all(is_out)) {
                 return Ok(Attempt { threads: seats, bound: found.bound, proved: found.proved });
             }
-            most = most.saturating_mul(4);
+            if seats.is_some() {
+                (reach, known) = (reached, seats);
+            } else {
+                most = most.saturating_mul(4);
+            }
         }
     }
 
-    /// The cheapest bids of each seeker that the terms admit whatever the others get.
+    /// The cheapest bids of each seeker that the terms admit whatever the others get: so many, and
+    /// all that cost less than its reach.
     fn admitted(
         &mut self,
         terms: &Terms,
-        most: usize,
+        (most, reach): (usize, &[f64]),
         meter: &mut Meter<'_>,
     ) -> Result<Vec<Admitted>> {
         let field = self.field;
         let mut lists = Vec::with_capacity(field.seekers.len());
-        for (place, seeker) in field.seekers.iter().enumerate() {
+        for ((place, seeker), reach) in field.seekers.iter().enumerate().zip(reach) {
             let mut list = Admitted { bids: Vec::new(), next: None };
+            let terms = (terms, terms.levels(place));
             for bid in &seeker.bids {
                 if !seeker.fixed && !self.is_admitted((place, bid.thread), terms, meter)? {
                     continue;
                 }
-                if list.bids.len() == most {
+                if list.bids.len() >= most && bid.cost >= *reach {
                     list.next = Some(bid.cost);
                     break;
                 }
@@ -270,27 +309,21 @@ impl<'f, 'c> Joint<'f, 'c> {
         Ok(lists)
     }
 
-    /// Whether a thread suits a seeker beside everything that stays.
-    fn is_admitted(&mut self, seat: Seat, terms: &Terms, meter: &mut Meter<'_>) -> Result<bool> {
-        let (place, thread) = seat;
-        let Some(candidate) = self.field.threads.get(thread) else { return Ok(false) };
+    /// Whether a thread suits a seeker beside everything that stays; its lightness has to lie between
+    /// two levels.
+    fn is_admitted(
+        &mut self,
+        seat: Seat,
+        (terms, levels): (&Terms, (f64, f64)),
+        meter: &mut Meter<'_>,
+    ) -> Result<bool> {
+        let Some(candidate) = self.field.threads.get(seat.1) else { return Ok(false) };
         let level = candidate.thread.color.lab().l();
-        let steps_kept = terms.steps.iter().all(|step| match step.sides {
-            Sides::Above(seeker, other) => seeker != place || level > other,
-            Sides::Below(seeker, other) => seeker != place || level < other,
-            Sides::Between(..) => true,
-        });
-        if !steps_kept || self.likeness.room(thread, meter)? < terms.apart {
+        if level <= levels.0 || level >= levels.1 {
             return Ok(false);
         }
-        let outlines = self.field.seekers.get(place).map_or(&[] as &[_], |held| &held.outlines);
-        for color in outlines.iter().filter(|_| terms.outlines) {
-            let sample = &candidate.thread.color;
-            if meter.white_to_white(color, sample, OUTLINE_FORMULA)? < VISIBLE {
-                return Ok(false);
-            }
-        }
-        Ok(true)
+        Ok(self.likeness.room(seat.1, meter)? >= terms.apart
+            && (!terms.outlines || self.likeness.outlined(seat, meter)? >= VISIBLE))
     }
 
     /// How many of the steps are reversed by threads for all seekers.
@@ -339,13 +372,14 @@ impl<'f, 'c> Joint<'f, 'c> {
         let field = self.field;
         let mut found = Vec::new();
         let Some(seeker) = field.seekers.get(place) else { return Ok(found) };
+        let terms = (&picks.terms, picks.terms.levels(place));
         for bid in &seeker.bids {
             if found.len() == most {
                 break;
             }
             let mut others = picks.threads.clone();
             if others.contains(&bid.thread)
-                || !self.is_admitted((place, bid.thread), &picks.terms, meter)?
+                || !self.is_admitted((place, bid.thread), terms, meter)?
             {
                 continue;
             }
@@ -439,30 +473,12 @@ impl Board {
         }
     }
 
-    fn threads_of(&self, columns: &[usize]) -> Vec<usize> {
-        columns.iter().filter_map(|column| self.threads.get(*column)).copied().collect()
+    fn columns_of(&self, threads: &[usize]) -> Vec<usize> {
+        threads.iter().filter_map(|thread| self.threads.binary_search(thread).ok()).collect()
     }
 
-    /// True when no bid that was left out can be part of an answer as cheap as `cost`.
-    ///
-    /// By the prices of the plain assignment: with the bid, the sum is at least what it is without
-    /// any clash, plus what the bid costs beyond the price of its row.
-    fn excludes(&self, lists: &[Admitted], cost: f64, meter: &mut Meter<'_>) -> Result<bool> {
-        if !cost.is_finite() {
-            return Ok(false);
-        }
-        let mut seats = Seats::empty(&self.grid);
-        if !seats.seat_all(&self.grid, &Domains::of(&self.grid), meter)? {
-            return Ok(false);
-        }
-        let slack = cost - seats.bound();
-        let is_out = |(row, list): (usize, &Admitted)| {
-            list.next.is_none_or(|next| {
-                let beyond = next - seats.row_price(row);
-                beyond >= 0.0 && beyond > slack
-            })
-        };
-        Ok(lists.iter().enumerate().all(is_out))
+    fn threads_of(&self, columns: &[usize]) -> Vec<usize> {
+        columns.iter().filter_map(|column| self.threads.get(*column)).copied().collect()
     }
 }
 
@@ -491,5 +507,11 @@ impl Clash for Rules<'_, '_, '_> {
         let thread = |column: usize| self.board.threads.get(column).copied().unwrap_or(usize::MAX);
         let (one, other) = ((one.0, thread(one.1)), (other.0, thread(other.1)));
         self.likeness.clash(one, other, self.terms, meter)
+    }
+
+    fn always(&mut self, one: usize, other: usize, meter: &mut Meter<'_>) -> Result<bool> {
+        let thread = |column: usize| self.board.threads.get(column).copied().unwrap_or(usize::MAX);
+        let apart = self.terms.apart;
+        Ok(apart > 0.0 && self.likeness.between(thread(one), thread(other), meter)? < apart)
     }
 }

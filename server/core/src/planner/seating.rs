@@ -1,14 +1,26 @@
 //! The cheapest seats that agree with each other: each row a column of its own, no two seats that
 //! clash, the order of the rows kept in the order of their columns. Branch and bound on what
-//! disagrees, with the assignment bound. It does not know what rows and columns stand for.
+//! disagrees, with the assignment bound, raised by cuts. It does not know what rows and columns stand
+//! for.
+
+mod branch;
+mod cuts;
+mod disagree;
+mod narrow;
+mod raise;
 
 use super::assignment::{Domains, Grid, Seats};
 use super::meter::Meter;
 use crate::error::Result;
+use cuts::Cut;
+use disagree::Disagreement;
 
 /// Cells looked at before the search gives up and says how far it is at most from the best: about
 /// two seconds of one core, never measured by a clock.
 pub(super) const BUDGET: u64 = 1_500_000_000;
+
+/// Cells looked at by a search that only asks whether there is any answer.
+pub(super) const TRIAL: u64 = BUDGET / 64;
 
 /// What asking whether two seats clash costs, in cells.
 const CLASH_CELLS: u64 = 16;
@@ -22,6 +34,10 @@ const MAX_WAITING_BYTES: usize = 256 << 20;
 /// Costs that differ by less are equal: sums of them were rounded on the way.
 const EQUAL: f64 = 1e-9;
 
+/// Most steps by which the first bound is raised, and those of the nodes below it.
+const FIRST_STEPS: usize = 200;
+const STEPS: usize = 20;
+
 /// A row and the column it takes.
 pub(super) type Seat = (usize, usize);
 
@@ -29,6 +45,9 @@ pub(super) type Seat = (usize, usize);
 pub(super) trait Clash {
     /// True when the two seats cannot be taken together.
     fn clash(&mut self, one: Seat, other: Seat, meter: &mut Meter<'_>) -> Result<bool>;
+
+    /// True when two columns cannot be taken together by any two rows that have a choice.
+    fn always(&mut self, one: usize, other: usize, meter: &mut Meter<'_>) -> Result<bool>;
 }
 
 /// What is to be seated.
@@ -38,8 +57,10 @@ pub(super) struct Seating<'s> {
     pub(super) levels: &'s [f64],
     /// Pairs of rows of which the first must get the higher level.
     pub(super) order: &'s [(usize, usize)],
-    /// Whether any answer will do.
+    /// Whether any answer will do, whatever it costs.
     pub(super) any: bool,
+    /// An answer that is known already.
+    pub(super) known: Option<Vec<usize>>,
 }
 
 /// What a search found.
@@ -53,13 +74,66 @@ pub(super) struct Found {
     pub(super) bound: f64,
     /// True when the search came to its end: the answer is the best, or there is none.
     pub(super) proved: bool,
+    /// What the first bound rests on; it holds for more columns too, see [`Prices::reach`].
+    pub(super) prices: Prices,
 }
 
+/// Prices that bound what any answer costs.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Prices {
+    bound: f64,
+    rows: Vec<f64>,
+}
+
+impl Prices {
+    /// What a column costs a row at least, that is not in the grid, for an answer with it to cost
+    /// `cost` or more.
+    pub(super) fn reach(&self, row: usize, cost: f64) -> f64 {
+        self.rows.get(row).map_or(f64::INFINITY, |price| price.max(0.0) + cost - self.bound)
+    }
+}
+
+/// A part of all answers.
 #[derive(Clone)]
 struct Node {
     domains: Domains,
+    /// Costs with what the cuts charge.
+    grid: Grid,
     seats: Seats,
+    /// What each cut charges for a seat; nothing for those that are not listed yet.
+    prices: Vec<f64>,
     bound: f64,
+    /// What disagreed last while the bound was raised.
+    broken: Vec<Disagreement>,
+}
+
+impl Node {
+    fn start(grid: &Grid) -> Self {
+        Self {
+            domains: Domains::of(grid),
+            grid: grid.clone(),
+            seats: Seats::empty(grid),
+            prices: Vec::new(),
+            bound: 0.0,
+            broken: Vec::new(),
+        }
+    }
+
+    /// Seats all rows anew where they must move; false when one of them cannot sit.
+    fn reseat(&mut self, meter: &mut Meter<'_>) -> Result<bool> {
+        let seated = self.seats.seat_all(&self.grid, &self.domains, meter)?;
+        self.bound = self.seats.bound() - self.prices.iter().sum::<f64>();
+        Ok(seated)
+    }
+
+    /// The column of each row, once all are seated.
+    fn columns(&self) -> Vec<usize> {
+        self.seats.columns().iter().flatten().copied().collect()
+    }
+
+    fn bytes(&self) -> usize {
+        self.domains.bytes() + self.grid.bytes()
+    }
 }
 
 /// Finds the cheapest seats, or that there are none.
@@ -69,95 +143,183 @@ pub(super) fn seat(
     budget: u64,
     meter: &mut Meter<'_>,
 ) -> Result<Found> {
-    let mut search = Search { question, clash, best: None, cost: f64::INFINITY };
-    search.run(meter.worked().saturating_add(budget), meter)
+    let until = meter.worked().saturating_add(budget);
+    if question.any {
+        return Search::new(question, &question.grid.free_of_charge(), clash).run(until, meter);
+    }
+    let mut search = Search::new(question, question.grid, clash);
+    if let Some(known) = &question.known {
+        search.consider(known);
+    }
+    search.run(until, meter)
 }
 
 struct Search<'s, 'q> {
     question: &'s Seating<'q>,
+    /// What seats cost: those of the question, or nothing.
+    grid: &'s Grid,
     clash: &'s mut dyn Clash,
     best: Option<Vec<usize>>,
     cost: f64,
+    /// No answer costs more.
+    most: f64,
+    /// What is open before anything is tried.
+    open: Domains,
+    cuts: Vec<Cut>,
 }
 
-impl Search<'_, '_> {
+impl<'s, 'q> Search<'s, 'q> {
+    fn new(question: &'s Seating<'q>, grid: &'s Grid, clash: &'s mut dyn Clash) -> Self {
+        let dearest = |row: usize| {
+            let costs = grid.row(row).iter().copied();
+            costs.filter(|cost| cost.is_finite()).fold(0.0, f64::max)
+        };
+        let most = (0..grid.rows()).map(dearest).sum::<f64>();
+        Self {
+            question,
+            grid,
+            clash,
+            best: None,
+            cost: f64::INFINITY,
+            most: most * (1.0 + EQUAL) + 2.0 * EQUAL,
+            open: Domains::of(grid),
+            cuts: Vec::new(),
+        }
+    }
+
     fn run(&mut self, until: u64, meter: &mut Meter<'_>) -> Result<Found> {
-        let grid = self.question.grid;
-        let start = Node { domains: Domains::of(grid), seats: Seats::empty(grid), bound: 0.0 };
-        let mut waiting: Vec<Node> = self.settle(start, meter)?.into_iter().collect();
-        let mut bytes = 0;
-        let mut proved = true;
+        let mut waiting = Vec::new();
+        let mut start = Node::start(self.grid);
+        if self.tighten(&mut start, meter)? {
+            self.open.clone_from(&start.domains);
+            waiting.extend(self.settle(start, FIRST_STEPS, meter)?);
+        }
+        let prices = self.prices(waiting.first(), meter)?;
+        if !waiting.is_empty() && self.best.is_none() && !self.question.any {
+            match self.any(meter)? {
+                Found { seats: Some(seats), .. } => self.consider(&seats),
+                Found { proved: true, .. } => waiting.clear(),
+                Found { .. } => {}
+            }
+        }
+        self.descend(&mut waiting, until, meter)?;
+        let bound = waiting.iter().map(|node| node.bound).fold(self.cost, f64::min);
+        let (seats, proved) = (self.best.take(), waiting.is_empty());
+        Ok(Found { seats, cost: self.cost, bound, proved, prices })
+    }
+
+    /// Splits nodes until none waits, or any answer is enough, or the budget is spent.
+    fn descend(
+        &mut self,
+        waiting: &mut Vec<Node>,
+        until: u64,
+        meter: &mut Meter<'_>,
+    ) -> Result<()> {
+        let mut bytes: usize = waiting.iter().map(Node::bytes).sum();
         while let Some(node) = waiting.pop() {
-            bytes -= node.domains.bytes().min(bytes);
-            if self.is_hopeless(node.bound) {
+            bytes -= node.bytes().min(bytes);
+            if self.is_enough() || self.is_hopeless(node.bound) {
                 continue;
             }
             if meter.worked() >= until || bytes > MAX_WAITING_BYTES {
                 waiting.push(node);
-                proved = false;
-                break;
+                return Ok(());
             }
-            let children = self.branch(&node, meter)?;
-            if self.question.any && self.best.is_some() {
-                proved = false;
-                break;
-            }
-            for child in children {
-                bytes += child.domains.bytes();
+            for child in self.branch(&node, meter)? {
+                bytes += child.bytes();
                 waiting.push(child);
             }
         }
-        let open = waiting.iter().map(|node| node.bound).fold(self.cost, f64::min);
-        Ok(Found {
-            seats: self.best.take(),
-            cost: self.cost,
-            bound: if proved { self.cost } else { open },
-            proved,
-        })
+        Ok(())
+    }
+
+    /// Any answer, or that there is none: without costs a bound above nothing is a proof.
+    fn any(&mut self, meter: &mut Meter<'_>) -> Result<Found> {
+        let grid = self.grid.free_of_charge();
+        let question = Seating { any: true, known: None, ..*self.question };
+        let until = meter.worked().saturating_add(TRIAL);
+        Search::new(&question, &grid, &mut *self.clash).run(until, meter)
+    }
+
+    /// The prices that the first bound rests on, without anything taken away.
+    fn prices(&self, start: Option<&Node>, meter: &mut Meter<'_>) -> Result<Prices> {
+        let mut whole = Node::start(self.grid);
+        if let Some(start) = start {
+            whole.prices.clone_from(&start.prices);
+            for (cut, price) in self.cuts.iter().zip(&whole.prices) {
+                cut.charge(&mut whole.grid, *price);
+            }
+        }
+        if !whole.reseat(meter)? {
+            return Ok(Prices::default());
+        }
+        let rows = (0..self.grid.rows()).map(|row| whole.seats.row_price(row)).collect();
+        Ok(Prices { bound: whole.bound, rows })
+    }
+
+    /// True when any answer was asked for, and there is one.
+    fn is_enough(&self) -> bool {
+        self.question.any && self.best.is_some()
     }
 
     fn is_hopeless(&self, bound: f64) -> bool {
-        bound >= self.cost - EQUAL
+        bound >= self.cost.min(self.most) - EQUAL
     }
 
-    /// Takes away what cannot be, seats all rows, and again until nothing changes; `None` when no
+    /// Takes seats that agree as an answer when they are the best so far.
+    fn consider(&mut self, columns: &[usize]) {
+        let grid = self.grid;
+        let cells = columns.iter().enumerate().map(|(row, column)| grid.cell(row, *column));
+        let cost: f64 = cells.sum();
+        if cost < self.cost {
+            self.cost = cost;
+            self.best = Some(columns.to_vec());
+        }
+    }
+
+    /// Takes away what cannot be, seats all rows and raises the bound in so many steps; `None` when no
     /// answer below the best one is left.
-    fn settle(&mut self, mut node: Node, meter: &mut Meter<'_>) -> Result<Option<Node>> {
+    fn settle(
+        &mut self,
+        mut node: Node,
+        steps: usize,
+        meter: &mut Meter<'_>,
+    ) -> Result<Option<Node>> {
+        let is_left = self.tighten(&mut node, meter)?
+            && self.raise(&mut node, steps, meter)?
+            && self.tighten(&mut node, meter)?;
+        Ok(is_left.then_some(node))
+    }
+
+    /// Takes away what cannot be and seats all rows, until nothing changes; false when no answer
+    /// below the best one is left.
+    fn tighten(&mut self, node: &mut Node, meter: &mut Meter<'_>) -> Result<bool> {
         loop {
             if !self.narrow(&mut node.domains, meter)? {
-                return Ok(None);
+                return Ok(false);
             }
-            let rows = self.question.grid.rows();
-            for row in 0..rows {
+            for row in 0..self.grid.rows() {
                 let seat = node.seats.columns().get(row).copied().flatten();
                 if seat.is_some_and(|column| !node.domains.has(row, column)) {
                     node.seats.leave(row);
                 }
             }
-            if !node.seats.seat_all(self.question.grid, &node.domains, meter)? {
-                return Ok(None);
+            if !node.reseat(meter)? || self.is_hopeless(node.bound) {
+                return Ok(false);
             }
-            node.bound = node.seats.bound();
-            if self.is_hopeless(node.bound) {
-                return Ok(None);
-            }
-            if !self.drop_dear(&mut node) {
-                return Ok(Some(node));
+            if !self.drop_dear(node) {
+                return Ok(true);
             }
         }
     }
 
     /// Takes away the seats that would cost more than the best answer; true when there were any.
     fn drop_dear(&self, node: &mut Node) -> bool {
-        if !self.cost.is_finite() {
-            return false;
-        }
-        let grid = self.question.grid;
+        let most = self.cost.min(self.most) + EQUAL;
         let mut dear = Vec::new();
-        for row in 0..grid.rows() {
-            let too_much = |column: &usize| {
-                node.bound + node.seats.extra(grid, row, *column) >= self.cost + EQUAL
-            };
+        for row in 0..node.grid.rows() {
+            let extra = |column| node.seats.extra(&node.grid, row, column);
+            let too_much = |column: &usize| node.bound + extra(*column) >= most;
             dear.extend(node.domains.columns(row).filter(too_much).map(|column| (row, column)));
         }
         for (row, column) in &dear {
@@ -165,188 +327,4 @@ impl Search<'_, '_> {
         }
         !dear.is_empty()
     }
-
-    /// Takes away the seats that agree with none of another row; false when a row has none left.
-    fn narrow(&mut self, domains: &mut Domains, meter: &mut Meter<'_>) -> Result<bool> {
-        let rows = self.question.grid.rows();
-        let mut told = vec![false; rows];
-        loop {
-            if !self.keep_order(domains) {
-                return Ok(false);
-            }
-            let single = (0..rows).find_map(|row| {
-                let told = told.get(row).copied().unwrap_or(true);
-                domains.only(row).filter(|_| !told).map(|column| (row, column))
-            });
-            let Some(seat) = single else {
-                return Ok((0..rows).all(|row| domains.first(row).is_some()));
-            };
-            told.get_mut(seat.0).into_iter().for_each(|told| *told = true);
-            self.clear_for(seat, domains, meter)?;
-        }
-    }
-
-    /// Takes away from all other rows what clashes with a seat that is sure.
-    fn clear_for(
-        &mut self,
-        seat: Seat,
-        domains: &mut Domains,
-        meter: &mut Meter<'_>,
-    ) -> Result<()> {
-        for row in (0..self.question.grid.rows()).filter(|row| *row != seat.0) {
-            let mut out = vec![seat.1];
-            let mut looked = 0;
-            for column in domains.columns(row) {
-                looked += 1;
-                if column != seat.1 && self.clash.clash(seat, (row, column), meter)? {
-                    out.push(column);
-                }
-            }
-            meter.work(looked * CLASH_CELLS, BETWEEN_LOOKS)?;
-            for column in out {
-                domains.take(row, column);
-            }
-        }
-        Ok(())
-    }
-
-    /// Lets no row sit below all seats of a row that must be lower; false when a row has none left.
-    fn keep_order(&self, domains: &mut Domains) -> bool {
-        loop {
-            let mut changed = false;
-            for (higher, lower) in self.question.order {
-                let Some(floor) = domains.first(*lower) else { return false };
-                let Some(ceiling) = domains.last(*higher) else { return false };
-                let (floor, ceiling) = (self.level(floor), self.level(ceiling));
-                while let Some(lowest) = domains.first(*higher)
-                    && self.level(lowest) <= floor
-                {
-                    changed |= domains.take(*higher, lowest);
-                }
-                while let Some(highest) = domains.last(*lower)
-                    && self.level(highest) >= ceiling
-                {
-                    changed |= domains.take(*lower, highest);
-                }
-            }
-            if !changed {
-                return true;
-            }
-        }
-    }
-
-    fn level(&self, column: usize) -> f64 {
-        self.question.levels.get(column).copied().unwrap_or(0.0)
-    }
-
-    /// Splits a node in two of which neither has its worst disagreement, the better one last; or
-    /// takes its seats as an answer.
-    fn branch(&mut self, node: &Node, meter: &mut Meter<'_>) -> Result<Vec<Node>> {
-        let seats: Vec<usize> = node.seats.columns().iter().flatten().copied().collect();
-        let Some(parts) = self.split(node, &seats, meter)? else {
-            self.cost = node.bound;
-            self.best = Some(seats);
-            return Ok(Vec::new());
-        };
-        let mut children = Vec::with_capacity(2);
-        for domains in parts {
-            let child = Node { domains, seats: node.seats.clone(), bound: node.bound };
-            children.extend(self.settle(child, meter)?);
-        }
-        children.sort_by(|one, two| two.bound.total_cmp(&one.bound));
-        Ok(children)
-    }
-
-    /// The two parts of a node, by the disagreement whose removal costs most; `None` when its seats
-    /// agree.
-    fn split(
-        &mut self,
-        node: &Node,
-        seats: &[usize],
-        meter: &mut Meter<'_>,
-    ) -> Result<Option<[Domains; 2]>> {
-        let mut found = Vec::new();
-        for (higher, lower) in self.question.order {
-            let (Some(at), Some(beside)) = (seats.get(*higher), seats.get(*lower)) else {
-                continue;
-            };
-            let (under, over) = (self.level(*at), self.level(*beside));
-            if under > over {
-                continue;
-            }
-            for level in [under, f64::midpoint(under, over), over] {
-                let rises = self.least_extra(node, *higher, |other| self.level(other) > level);
-                let falls = self.least_extra(node, *lower, |other| self.level(other) < level);
-                let pair = (*higher, *lower);
-                found.push((growth(rises, falls), Disagreement::Order { pair, level }));
-            }
-        }
-        for (row, column) in seats.iter().enumerate() {
-            for (other, beside) in seats.iter().enumerate().skip(row + 1) {
-                let (one, two) = ((row, *column), (other, *beside));
-                meter.work(CLASH_CELLS, BETWEEN_LOOKS)?;
-                if !self.clash.clash(one, two, meter)? {
-                    continue;
-                }
-                let grown = growth(
-                    self.least_extra(node, row, |next| next != one.1),
-                    self.least_extra(node, other, |next| next != two.1),
-                );
-                found.push((grown, Disagreement::Clash(one)));
-            }
-        }
-        let mut worst: Option<(f64, Disagreement)> = None;
-        for (grown, disagreement) in found {
-            if worst.as_ref().is_none_or(|(most, _)| grown > *most) {
-                worst = Some((grown, disagreement));
-            }
-        }
-        Ok(worst.map(|(_, worst)| self.parts(&node.domains, worst)))
-    }
-
-    /// What the sum grows by at least when a row may only have some of its columns.
-    fn least_extra(&self, node: &Node, row: usize, may: impl Fn(usize) -> bool) -> f64 {
-        let columns = node.domains.columns(row).filter(|column| may(*column));
-        let extra = |column| node.seats.extra(self.question.grid, row, column);
-        columns.map(extra).fold(f64::INFINITY, f64::min)
-    }
-
-    /// Two parts that have every answer between them, and neither the disagreement.
-    fn parts(&self, domains: &Domains, found: Disagreement) -> [Domains; 2] {
-        let (mut one, mut other) = (domains.clone(), domains.clone());
-        match found {
-            // Either the row that must be higher sits above the level, or both sit below.
-            Disagreement::Order { pair: (higher, lower), level } => {
-                for column in domains.columns(higher) {
-                    let part = if self.level(column) > level { &mut other } else { &mut one };
-                    part.take(higher, column);
-                }
-                for column in domains.columns(lower).filter(|column| self.level(*column) >= level) {
-                    other.take(lower, column);
-                }
-            }
-            // Either the row keeps the seat, or it does not.
-            Disagreement::Clash((row, seat)) => {
-                for column in domains.columns(row).filter(|column| *column != seat) {
-                    one.take(row, column);
-                }
-                other.take(row, seat);
-            }
-        }
-        [one, other]
-    }
-}
-
-/// How much two parts grow, the lesser of them counting most: both must be searched.
-fn growth(one: f64, other: f64) -> f64 {
-    one.min(other).min(1e6) + one.max(other).min(1e6) * 0.1
-}
-
-/// Two seats that cannot be taken together.
-#[derive(Clone, Copy)]
-enum Disagreement {
-    /// The first row should be higher than the second, and is not; the level lies between them.
-    Order { pair: (usize, usize), level: f64 },
-    /// This seat clashes with another.
-    Clash(Seat),
 }

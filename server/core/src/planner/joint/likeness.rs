@@ -17,6 +17,7 @@ pub(super) struct Likeness<'f, 'c> {
     between: HashMap<(usize, usize), f64>,
     outlines: HashMap<(usize, usize), f64>,
     room: Vec<Option<f64>>,
+    outlined: HashMap<Seat, f64>,
 }
 
 impl<'f, 'c> Likeness<'f, 'c> {
@@ -26,6 +27,7 @@ impl<'f, 'c> Likeness<'f, 'c> {
             between: HashMap::new(),
             outlines: HashMap::new(),
             room: vec![None; field.threads.len()],
+            outlined: HashMap::new(),
         }
     }
 
@@ -88,6 +90,24 @@ impl<'f, 'c> Likeness<'f, 'c> {
         let found = meter.white_to_white(first, second, OUTLINE_FORMULA)?;
         self.outlines.insert(key, found);
         Ok(found)
+    }
+
+    /// The least difference between a thread and the colors that stay from which its seeker stands
+    /// out; infinite when there are none.
+    pub(super) fn outlined(&mut self, seat: Seat, meter: &mut Meter<'_>) -> Result<f64> {
+        if let Some(known) = self.outlined.get(&seat) {
+            return Ok(*known);
+        }
+        let (Some(seeker), Some(color)) = (self.field.seekers.get(seat.0), self.color(seat.1))
+        else {
+            return Ok(f64::INFINITY);
+        };
+        let mut least = f64::INFINITY;
+        for other in &seeker.outlines {
+            least = least.min(meter.white_to_white(other, color, OUTLINE_FORMULA)?);
+        }
+        self.outlined.insert(seat, least);
+        Ok(least)
     }
 
     /// The least difference between a thread and those in use; infinite for one in use itself.
