@@ -129,7 +129,7 @@ fn answer(question: &Value) -> Result<ChangeList, Error> {
         allow_used: false,
         limit: None,
         min_apart: delta_e(number(&question["min_apart"]).unwrap()),
-        keep_lightness: false,
+        keep_lightness: question["keep_lightness"].as_bool() == Some(true),
         keep_outlines: false,
         lights: None,
         stock: None,
@@ -184,10 +184,13 @@ fn answers_are_as_good_as_an_outside_solver_proved_possible() {
         "stock",
         "skeins",
         "distinct",
+        "joint",
     ] {
         let of_kind = |question: &&Value| question["name"].as_str().unwrap().starts_with(kind);
         assert!(questions.iter().filter(of_kind).count() >= 2, "{kind}");
     }
+    let joint = |question: &&Value| places(&question["missing"]).len() == 20;
+    assert!(questions.iter().filter(joint).count() >= 6);
     assert!(questions.len() >= 20, "{}", questions.len());
     questions.iter().for_each(check);
 }

@@ -4,10 +4,12 @@ scipy. Writes tests/data/reference/reductions.json, which tests/it/optima.rs hol
     python3 -m pip install scipy
     python3 tests/python/reductions.py
 
-Every question is small enough for the solver to prove its answer. Differences are CIE76, so that
-nothing but a square root is shared with the planner. Questions are seeded and come out the same.
+Every question is small enough for the solver to prove its answer; all together take it half a
+minute. Differences are CIE76, so that nothing but a square root is shared with the planner.
+Questions are seeded and come out the same.
 """
 
+import itertools
 import json
 import math
 import pathlib
@@ -132,38 +134,133 @@ def reduce(question, count_only=False, most=None):
     return found and found[0]
 
 
+# Steps of lightness that are kept, and how far shades of one color differ in hue and chroma: the
+# rules of the planner, in CIELAB.
+STEP, RAMP_HUE, RAMP_CHROMA = 3.0, 10.0, 25.0
+
+
+def is_one_ramp(one, other):
+    gain = math.hypot(*one[1:]) - math.hypot(*other[1:])
+    hue = math.sqrt(max(0.0, math.dist(one[1:], other[1:]) ** 2 - gain**2))
+    return hue <= RAMP_HUE and abs(gain) <= RAMP_CHROMA
+
+
 def substitute(question):
-    """The least mean difference of stand-ins that stay apart from each other and from what is used."""
-    colors, threads = question["colors"], question["threads"]
+    """The least mean difference of stand-ins that stay apart from each other and from what is used,
+    and that keep steps of lightness when asked to."""
+    colors, threads = question["colors"], [thread["lab"] for thread in question["threads"]]
     stitches = sum(color["stitches"] for color in colors)
     used = {color["thread"] for color in colors}
     missing = question["missing"]
     stay = used - set(missing)
     least = question["min_apart"]
+    keeps = question.get("keep_lightness", False)
     free = [
         place for place in range(len(threads))
-        if place not in used
-        and all(apart(threads[place]["lab"], threads[other]["lab"]) >= least for other in stay)
+        if place not in used and all(apart(threads[place], threads[other]) >= least for other in stay)
     ]
+
+    def suits(wanted, place):
+        """Whether the thread keeps the steps to shades of the same color that stay."""
+        for other in stay if keeps else ():
+            rise = threads[wanted][0] - threads[other][0]
+            is_step = abs(rise) > STEP and is_one_ramp(threads[wanted], threads[other])
+            if is_step and (threads[place][0] - threads[other][0]) * rise <= 0:
+                return False
+        return True
+
     model = Model()
-    taken = {place: [] for place in free}
+    taken = {place: model.variable(0.0) for place in free}
+    rows = {place: [(taken[place], -1)] for place in free}
+    seats = {wanted: {} for wanted in missing}
     for wanted in missing:
         count = sum(color["stitches"] for color in colors if color["thread"] == wanted)
-        seats = []
         for place in free:
-            difference = apart(threads[wanted]["lab"], threads[place]["lab"])
-            seat = model.variable(count / stitches * difference)
-            seats.append(seat)
-            taken[place].append((seat, 1))
-        model.constraint([(seat, 1) for seat in seats], 1, 1)
+            if suits(wanted, place):
+                seat = model.variable(count / stitches * apart(threads[wanted], threads[place]))
+                seats[wanted][place] = seat
+                rows[place].append((seat, 1))
+        if not seats[wanted]:
+            return None
+        model.constraint([(seat, 1) for seat in seats[wanted].values()], 1, 1)
     for place in free:
-        model.constraint(taken[place], 0, 1)
-    for first in free:
-        for second in free:
-            if first < second and apart(threads[first]["lab"], threads[second]["lab"]) < least:
-                model.constraint([*taken[first], *taken[second]], 0, 1)
+        model.constraint(rows[place], 0, 0)
+    for group in too_near(free, threads, least):
+        model.constraint([(taken[place], 1) for place in group], 0, 1)
+    if keeps:
+        keep_order(model, [(wanted, seats[wanted]) for wanted in missing], threads)
     found = model.solve()
     return found and found[0]
+
+
+def too_near(free, threads, least):
+    """Groups of threads that are all too near to each other, with every such pair in one of them."""
+    near = {place: {other for other in free if other != place and apart(threads[place], threads[other]) < least} for place in free}
+    told = set()
+    for one in free:
+        for other in sorted(near[one]):
+            if one < other and (one, other) not in told:
+                group = [one, other]
+                for more in sorted(near[one] & near[other]):
+                    if all(more in near[held] for held in group):
+                        group.append(more)
+                told.update((min(pair), max(pair)) for pair in itertools.permutations(group, 2))
+                yield group
+
+
+def keep_order(model, seats, threads):
+    """Lets no stand-in be as dark as one that must be darker. A sum for each level says whether the
+    stand-in lies at it or below."""
+    level = lambda place: threads[place][0]
+    levels = sorted({level(place) for _, held in seats for place in held})
+    up_to = {}
+    for wanted, held in seats:
+        before = None
+        for at in levels:
+            here = model.variable(0.0)
+            terms = [(here, -1)] + [(seat, 1) for place, seat in held.items() if level(place) == at]
+            model.constraint(terms + ([(before, 1)] if before is not None else []), 0, 0)
+            up_to[wanted, at] = before = here
+    is_step = lambda higher, lower: level(higher) - level(lower) > STEP
+    named = [wanted for wanted, _ in seats]
+    for higher, lower in itertools.permutations(named, 2):
+        implied = any(is_step(higher, other) and is_step(other, lower) for other in named)
+        if is_step(higher, lower) and not implied:
+            for below, at in zip([None, *levels], levels):
+                terms = [(up_to[higher, at], 1)]
+                model.constraint(terms + ([(up_to[lower, below], -1)] if below is not None else []), -math.inf, 0)
+
+
+def loss(dice, kind, threads, used, missing):
+    """A chart whose first threads are missing: anywhere, around one color, or two ramps."""
+    anywhere = lambda: lab(dice)
+    if kind == "anywhere":
+        made = [anywhere() for _ in range(threads)]
+    elif kind == "group":
+        made = [anywhere() for _ in range(threads + missing)]
+        center = anywhere()
+        made.sort(key=lambda color: apart(color, center))
+        near, rest = made[: 2 * missing], made[2 * missing :]
+        dice.shuffle(near)
+        dice.shuffle(rest)
+        made = near[:missing] + rest
+    else:
+        made = []
+        while len(made) < threads:
+            low, high, hue, chroma = dice.uniform(15, 35), dice.uniform(65, 92), dice.uniform(0, math.tau), dice.uniform(8, 50)
+            for shade in range(missing // 2):
+                at = 2 * shade / (missing // 2 - 1) - 1
+                vivid = chroma * (1 - 0.6 * at * at)
+                color = [low + (high - low) * (at + 1) / 2, vivid * math.cos(hue), vivid * math.sin(hue)]
+                made.append([round(part + dice.uniform(-1, 1), 2) for part in color])
+    colors = [
+        {"lab": made[place], "stitches": int(1 + 900 * dice.random() ** 3), "thread": place} for place in range(used)
+    ]
+    return {
+        "colors": colors,
+        "threads": [{"lab": color} for color in made],
+        "missing": list(range(missing)),
+    }
 
 
 def palette(dice, colors, threads, worked=False):
@@ -189,6 +286,19 @@ def reach(question, factor):
         for color in question["colors"]
     ]
     return round(max(nearest) * factor, 2)
+
+
+# How 20 threads are missing, of how many, how far apart and whether steps of lightness are kept.
+JOINT = [
+    ("anywhere", 500, 4.0, True),
+    ("group", 500, 4.0, True),
+    ("group", 500, 8.0, False),
+    ("ramps", 500, 4.0, True),
+    ("ramps", 500, 7.0, False),
+    ("group", 300, 5.0, True),
+    ("anywhere", 300, 9.0, True),
+    ("group", 240, 0.0, True),
+]
 
 
 def questions():
@@ -253,6 +363,10 @@ def questions():
         question["missing"] = sorted(dice.sample(used, missing))
         question["min_apart"] = least
         yield f"distinct-{seed}", question
+    for seed, (kind, threads, least, keeps) in enumerate(JOINT):
+        dice = random.Random(1000 + seed)
+        question = loss(dice, kind, threads, 60, 20)
+        yield f"joint-{seed}", {**question, "min_apart": least, "keep_lightness": keeps}
 
 
 def main():
