@@ -9,7 +9,7 @@ mod write;
 
 pub use build::Made;
 pub use fit::Fitted;
-pub use read::{MAX_FILE_BYTES, read};
+pub use read::{AnyList, MAX_FILE_BYTES, read, read_any};
 pub use undo::{MAX_UNDO_BYTES, Undo, digest};
 
 use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};

@@ -4,8 +4,8 @@
 mod read;
 mod write;
 
-pub(crate) use read::is_of_stitches;
-pub use read::{is_stitch_list, read};
+pub use read::read;
+pub(crate) use read::{is_of_stitches, read_tree};
 
 use dyekin_core::Srgb8;
 

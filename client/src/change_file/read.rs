@@ -20,7 +20,7 @@ use super::{
 use crate::chart::Symbol;
 use crate::chart::problems::{Problems, bad_value};
 use crate::json::{Checker, Node, Object, chart_hash, table_hash};
-use crate::stitch_list;
+use crate::stitch_list::{self, StitchList};
 
 /// Largest file of a change list, in bytes.
 pub const MAX_FILE_BYTES: usize = 64 << 20;
@@ -83,12 +83,45 @@ pub(super) const THREAD_FIELDS: [&str; 15] = [
     "as_near",
 ];
 
-/// Reads the file of a change list.
+/// A change list of either kind.
+#[derive(Debug)]
+pub enum AnyList {
+    /// Of colors.
+    Changes(Box<ChangeFile>),
+    /// Of single stitches.
+    Stitches(StitchList),
+}
+
+/// Reads the file of a change list, of colors or of single stitches.
+///
+/// # Errors
+///
+/// All problems of the file at once.
+pub fn read_any(bytes: &[u8], source_name: &str) -> Result<AnyList, Refused> {
+    let (check, tree) = parsed(bytes, source_name)?;
+    if tree.as_ref().is_some_and(stitch_list::is_of_stitches) {
+        return stitch_list::read_tree(check, tree.as_ref()).map(AnyList::Stitches);
+    }
+    read_tree(check, tree.as_ref()).map(|file| AnyList::Changes(Box::new(file)))
+}
+
+/// Reads the file of a change list of colors.
 ///
 /// # Errors
 ///
 /// All problems of the file at once.
 pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
+    let (check, tree) = parsed(bytes, source_name)?;
+    if tree.as_ref().is_some_and(stitch_list::is_of_stitches) {
+        let mut problems = check.into_problems();
+        let remedy = "give it to clean --answers or to apply";
+        problems.push_file("a list of single stitches, as clean writes it", remedy);
+        return Err(problems.refused());
+    }
+    read_tree(check, tree.as_ref())
+}
+
+fn parsed<'t>(bytes: &'t [u8], source_name: &str) -> Result<(Checker<'t>, Option<Node>), Refused> {
     if is_no_json(bytes) {
         let mut problems = Problems::of(source_name);
         let remedy = "give the file that --changes wrote; in apply it comes first, then the chart";
@@ -97,15 +130,12 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<ChangeFile, Refused> {
     }
     let most = (MAX_FILE_BYTES, "make the list again");
     let (text, problems) = Problems::reading(source_name, bytes, most)?;
-    let (check, tree) = Checker::read(text, problems);
-    if tree.as_ref().is_some_and(stitch_list::is_of_stitches) {
-        let mut problems = check.into_problems();
-        let remedy = "give it to clean --answers or to apply";
-        problems.push_file("a list of single stitches, as clean writes it", remedy);
-        return Err(problems.refused());
-    }
+    Ok(Checker::read(text, problems))
+}
+
+fn read_tree(check: Checker<'_>, tree: Option<&Node>) -> Result<ChangeFile, Refused> {
     let mut reader = Reader { check, tables: Vec::new(), formula: Formula::DEFAULT };
-    let file = tree.as_ref().and_then(|tree| reader.file(tree));
+    let file = tree.and_then(|tree| reader.file(tree));
     reader.check.finish(file, "the change list")
 }
 

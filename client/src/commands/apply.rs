@@ -11,11 +11,11 @@ use serde_json::{Value, json};
 use super::apply_stitches;
 use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{Carried, Plan, Wanted};
-use super::planned::{files_object, place_of, read_changes, say_written};
+use super::planned::{files_object, place_of, say_written};
 use super::shop::Need;
 use crate::apply::{NewThread, Outcome, Unanswered};
 use crate::backend::Backend;
-use crate::change_file::{ChangeFile, ColorRef, FileChange, Fitted};
+use crate::change_file::{AnyList, ChangeFile, ColorRef, FileChange, Fitted, read_any};
 use crate::chart::{Content, KeyThread, Label};
 use crate::cli::{ApplyArgs, ShowArgs};
 use crate::exit::Exit;
@@ -23,7 +23,6 @@ use crate::failure::{Failure, Result};
 use crate::files;
 use crate::printer::Printer;
 use crate::report::{Caution, counted, json as as_json, text};
-use crate::stitch_list;
 
 pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     let inputs = chart_work::inputs(
@@ -41,10 +40,10 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     };
     let plan = Plan::check(wanted, &inputs, typed.out.beside.force)?;
     let bytes = files::read(&typed.changes)?;
-    if stitch_list::is_stitch_list(&bytes) {
-        return apply_stitches::run(typed, &bytes, &plan, printer);
-    }
-    let file = read_changes(&typed.changes)?;
+    let file = match read_any(&bytes, &typed.changes.to_string_lossy())? {
+        AnyList::Changes(file) => *file,
+        AnyList::Stitches(list) => return apply_stitches::run(typed, &list, &plan, printer),
+    };
     let apart = file.apart();
     let opened = Typed {
         chart: &typed.chart.chart,

@@ -18,16 +18,15 @@ use crate::failure::{Failure, Result};
 use crate::files;
 use crate::printer::Printer;
 use crate::report::{counted, json as as_json, text};
-use crate::stitch_list::{self, StitchAnswer, StitchList};
+use crate::stitch_list::{StitchAnswer, StitchList};
 use crate::summary::ColorPlace;
 
 pub(crate) fn run(
     typed: &ApplyArgs,
-    bytes: &[u8],
+    list: &StitchList,
     plan: &Plan<'_>,
     printer: &mut Printer,
 ) -> Result<Exit> {
-    let list = stitch_list::read(bytes, &typed.changes.to_string_lossy())?;
     check_options(typed)?;
     let opened = Typed {
         chart: &typed.chart.chart,
@@ -46,11 +45,11 @@ pub(crate) fn run(
             "give the chart that the list was made for",
         ));
     };
-    check(&list, chart, typed)?;
-    let moves = moves(&list, chart, work.summary.places())?;
+    check(list, chart, typed)?;
+    let moves = moves(list, chart, work.summary.places())?;
     let after = restitched(chart, &moves)?;
     let carried = plan.chart_and_list(&after, &[])?;
-    let counts = Counts::of(&list);
+    let counts = Counts::of(list);
     if typed.show.json {
         let value = json!({
             "moved": moves.len(),

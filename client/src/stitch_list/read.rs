@@ -34,17 +34,6 @@ pub(crate) const STITCH_FIELDS: [&str; 5] = ["answer", "at", "from", "to", "why"
 pub(crate) const SUGGESTION_FIELDS: [&str; 7] =
     ["answer", "cells", "from", "to", "difference", "starts", "thread_mm"];
 
-/// True for a change list that speaks of single stitches, whatever else may be wrong with it.
-#[must_use]
-pub fn is_stitch_list(bytes: &[u8]) -> bool {
-    let Ok(text) = crate::chart::decode_text(bytes) else { return false };
-    if !text.trim_start().starts_with('{') {
-        return false;
-    }
-    let (_, tree) = Checker::read(text, Problems::of(""));
-    tree.as_ref().is_some_and(is_of_stitches)
-}
-
 /// True for the tree of a change list that speaks of single stitches.
 pub(crate) fn is_of_stitches(tree: &Node) -> bool {
     let Value::Object(fields) = &tree.value else { return false };
@@ -61,8 +50,13 @@ pub fn read(bytes: &[u8], source_name: &str) -> Result<StitchList, Refused> {
     let most = (MAX_FILE_BYTES, "make the list again");
     let (text, problems) = Problems::reading(source_name, bytes, most)?;
     let (check, tree) = Checker::read(text, problems);
+    read_tree(check, tree.as_ref())
+}
+
+/// The same from the tree of the file.
+pub(crate) fn read_tree(check: Checker<'_>, tree: Option<&Node>) -> Result<StitchList, Refused> {
     let mut reader = Reader { check, known: HashSet::new() };
-    let list = tree.as_ref().and_then(|tree| reader.list(tree));
+    let list = tree.and_then(|tree| reader.list(tree));
     reader.check.finish(list, "the list")
 }
 
