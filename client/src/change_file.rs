@@ -14,7 +14,7 @@ pub use undo::{MAX_UNDO_BYTES, Undo, digest};
 
 use dyekin_core::change::{Answer, EdgeReport, Question, Remark, TableVersion, Totals};
 use dyekin_core::planner::Answered;
-use dyekin_core::{Color, Difference, Formula, Srgb8, ThreadRef};
+use dyekin_core::{Color, DeltaE, Difference, Formula, Illuminant, Srgb8, ThreadRef};
 
 use crate::chart::{ChartHash, KeyThread, Label, Symbol};
 use crate::summary::{Apart, OfColor, Portion};
@@ -126,6 +126,9 @@ pub struct FileThread {
     pub hex: Srgb8,
     /// The difference from the change's standard.
     pub difference: Difference,
+    /// The difference under each light that the list was ranked by, in units of its formula; empty
+    /// where listed colors ranked.
+    pub lights: Vec<(Illuminant, DeltaE)>,
     /// For a runner-up: true when the data cannot tell whether it or the thread proposed is nearer.
     pub as_near: bool,
 }
@@ -229,6 +232,7 @@ pub(crate) struct Fields {
     pub(crate) color: &'static [&'static str],
     pub(crate) change: &'static [&'static str],
     pub(crate) thread: &'static [&'static str],
+    pub(crate) light: &'static [&'static str],
 }
 
 /// Them all.
@@ -238,4 +242,5 @@ pub(crate) const FIELDS: Fields = Fields {
     color: &read::COLOR_FIELDS,
     change: &read::CHANGE_FIELDS,
     thread: &read::THREAD_FIELDS,
+    light: &read::LIGHT_FIELDS,
 };

@@ -136,6 +136,7 @@ mod tests {
         same(changes, Some("color"), fields.color);
         same(changes, Some("change"), fields.change);
         same(changes, Some("thread"), fields.thread);
+        same(changes, Some("light"), fields.light);
         let stitches = include_str!("../stitches.schema.json");
         same(stitches, None, &crate::stitch_list::FILE_FIELDS);
         same(stitches, Some("color"), &crate::stitch_list::COLOR_FIELDS);

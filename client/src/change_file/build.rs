@@ -63,11 +63,14 @@ fn file_thread(proposed: &Proposed, tables: &[TableVersion]) -> Result<FileThrea
                 known: tables.iter().map(|held| held.table.to_string()).collect(),
             })
         })?;
+    let lights = proposed.over_lights.iter().filter(|told| told.ranked());
+    let each = lights.flat_map(|told| told.each());
     Ok(FileThread {
         thread: KeyThread { thread: proposed.thread.clone(), table_hash: table.hash },
         name: proposed.name.clone(),
         hex: proposed.color.srgb(),
         difference: proposed.difference,
+        lights: each.map(|light| (light.illuminant, light.delta_e)).collect(),
         as_near: proposed.as_near,
     })
 }

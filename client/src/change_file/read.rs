@@ -65,7 +65,9 @@ pub(super) const CHANGE_FIELDS: [&str; 15] = [
     "remarks",
 ];
 
-pub(super) const THREAD_FIELDS: [&str; 15] = [
+pub(super) const LIGHT_FIELDS: [&str; 2] = ["light", "difference"];
+
+pub(super) const THREAD_FIELDS: [&str; 16] = [
     "table",
     "code",
     "hash",
@@ -80,6 +82,7 @@ pub(super) const THREAD_FIELDS: [&str; 15] = [
     "b",
     "trust",
     "adapted",
+    "lights",
     "as_near",
 ];
 

@@ -190,6 +190,16 @@ fn thread(out: &mut JsonWriter, held: &FileThread) {
     out.key("name").text(&held.name);
     out.key("hex").text(&held.hex.to_string());
     difference(out, &held.difference);
+    if !held.lights.is_empty() {
+        out.key("lights").list(true);
+        for (light, delta_e) in &held.lights {
+            out.object(true);
+            out.key("light").text(light.as_str());
+            out.key("difference").number(delta_e.value());
+            out.end_object();
+        }
+        out.end_list();
+    }
     if held.as_near {
         out.key("as_near").raw("true");
     }

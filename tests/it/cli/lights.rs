@@ -145,7 +145,19 @@ fn stand_ins_hold_under_the_lights_asked_for() {
     let name = "stand_ins_hold_under_the_lights_asked_for";
     let said = golden(name, Some(&folder), WIDE, &[&args(&lit)[..], &more].concat());
     assert!(unwrapped(&said.out).contains(", worst under "), "{}", said.out);
-    assert!(folder.text("changes.json").contains("\"lights\": \"D65,A,LED-B3\""));
+    let file: Value = serde_json::from_str(&folder.text("changes.json")).unwrap();
+    assert_eq!(file["settings"]["lights"], "D65,A,LED-B3");
+    let after = &file["changes"][0]["after"][0];
+    let under = after["lights"].as_array().unwrap().iter();
+    let (lights, differences): (Vec<&str>, Vec<f64>) =
+        under.map(|it| (it["light"].as_str().unwrap(), it["difference"].as_f64().unwrap())).unzip();
+    assert_eq!(lights, ["D65", "A", "LED-B3"]);
+    // The difference of the change is that under the worst light.
+    let worst = differences.iter().copied().fold(0.0, f64::max);
+    assert!((worst - after["difference"].as_f64().unwrap()).abs() < 1e-12);
+    let bytes = folder.text("changes.json").into_bytes();
+    let again = dyekin_client::change_file::read(&bytes, "changes.json").unwrap();
+    assert_eq!(again.to_json(), bytes);
     let third = folder.path("third.json");
     let typed = [&args(&third)[..], &["--lights", "led", "--json"]].concat();
     let found: Value = serde_json::from_str(&dyekin(&typed).out).unwrap();

@@ -3,12 +3,13 @@
 
 use dyekin_core::change::TableVersion;
 use dyekin_core::color::{AdaptationMethod, Trust};
+use dyekin_core::error::Error;
 use dyekin_core::{
-    Code, Color, Conditions, Difference, Illuminant, Lab, Observer, Origin, Srgb8, TableId,
+    Code, Color, Conditions, DeltaE, Difference, Illuminant, Lab, Observer, Origin, Srgb8, TableId,
     ThreadRef,
 };
 
-use super::{FileThread, Reader, THREAD_FIELDS, table_hash};
+use super::{FileThread, LIGHT_FIELDS, Reader, THREAD_FIELDS, table_hash};
 use crate::chart::KeyThread;
 use crate::chart::problems::bad_value;
 use crate::json::{Node, Object};
@@ -41,6 +42,7 @@ impl Reader<'_> {
         let name = self.check.optional(object, "name", |text| Ok(text.to_owned()));
         let hex = self.check.needed(object, "hex", path, Srgb8::parse_hex);
         let difference = self.difference(object, path, standard);
+        let lights = self.lights(object, path);
         let as_near = object.get("as_near").and_then(|flag| self.check.flag(flag, path));
         let thread = thread?;
         let listed = TableVersion { table: thread.thread.table.clone(), hash: thread.table_hash };
@@ -53,8 +55,27 @@ impl Reader<'_> {
             name: name.unwrap_or_default(),
             hex: hex?,
             difference: difference?,
+            lights,
             as_near: as_near.unwrap_or(false),
         })
+    }
+
+    /// The differences under the lights that ranked, each light once.
+    fn lights(&mut self, object: Object<'_>, path: &str) -> Vec<(Illuminant, DeltaE)> {
+        let mut lights: Vec<(Illuminant, DeltaE)> = Vec::new();
+        for (number, node) in self.check.list_of(object, "lights").iter().enumerate() {
+            let path = format!("{path}.lights[{number}]");
+            let Some(object) = self.check.object(node, &path, &LIGHT_FIELDS) else { continue };
+            let light = self.check.needed(object, "light", &path, illuminant);
+            let delta_e = self.delta_e(object, "difference", &path);
+            let (Some(light), Some(delta_e)) = (light, delta_e) else { continue };
+            if lights.iter().any(|(held, _)| *held == light) {
+                let reason = "a second difference under the same light";
+                self.check.bad(node, &path, reason, "leave lights as they were made");
+            }
+            lights.push((light, delta_e));
+        }
+        lights
     }
 
     fn difference(
@@ -168,11 +189,7 @@ impl Reader<'_> {
     }
 
     fn conditions(&mut self, object: Object<'_>, path: &str) -> Option<Conditions> {
-        let illuminant = self.check.needed(object, "illuminant", path, |text| {
-            Illuminant::parse(text).ok_or_else(|| {
-                bad_value(text, "not an illuminant", "D65, D50, A, FL2, FL11, LED-B3")
-            })
-        });
+        let illuminant = self.check.needed(object, "illuminant", path, illuminant);
         let observer = self.check.need(object, "observer", path)?;
         let degrees = self.check.whole(observer, path, 10)?;
         let known = Observer::parse(&degrees.to_string());
@@ -181,4 +198,9 @@ impl Reader<'_> {
         }
         Some(Conditions { illuminant: illuminant?, observer: known? })
     }
+}
+
+fn illuminant(text: &str) -> Result<Illuminant, Error> {
+    Illuminant::parse(text)
+        .ok_or_else(|| bad_value(text, "not an illuminant", "D65, D50, A, FL2, FL11, LED-B3"))
 }
