@@ -45,6 +45,9 @@ pub(super) struct Seeker {
     pub(super) fixed: bool,
     /// Colors that stay as they are and from which it stands out as an outline does.
     pub(super) outlines: Vec<Color>,
+    /// Colors that stay in use beside those of the field, to which other seekers may come near:
+    /// what is left of the threads that these replace.
+    pub(super) left: Vec<Color>,
 }
 
 /// A step of lightness that should not be reversed.
@@ -322,7 +325,7 @@ impl<'f, 'c> Joint<'f, 'c> {
         if level <= levels.0 || level >= levels.1 {
             return Ok(false);
         }
-        Ok(self.likeness.room(seat.1, meter)? >= terms.apart
+        Ok(self.likeness.room(seat, meter)? >= terms.apart
             && (!terms.outlines || self.likeness.outlined(seat, meter)? >= VISIBLE))
     }
 
@@ -353,7 +356,7 @@ impl<'f, 'c> Joint<'f, 'c> {
     ) -> Result<Option<f64>> {
         let mut least = f64::INFINITY;
         for (place, thread) in threads.iter().enumerate() {
-            least = least.min(self.likeness.room(*thread, meter)?);
+            least = least.min(self.likeness.room((place, *thread), meter)?);
             for other in threads.iter().skip(place + 1) {
                 least = least.min(self.likeness.between(*thread, *other, meter)?);
             }

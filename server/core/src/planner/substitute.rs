@@ -119,7 +119,7 @@ fn field<'c>(
     });
     threads.dedup();
     let mut seekers = Vec::with_capacity(gaps.len());
-    for (gap, outlines) in gaps.iter().zip(&around.outlines) {
+    for (place, (gap, outlines)) in gaps.iter().zip(&around.outlines).enumerate() {
         let bids = match gap.fixed {
             Some(fixed) => {
                 let place = threads.iter().position(|thread| *thread == fixed);
@@ -135,7 +135,12 @@ fn field<'c>(
                 bids
             }
         };
-        seekers.push(Seeker { bids, fixed: gap.fixed.is_some(), outlines: outlines.clone() });
+        seekers.push(Seeker {
+            bids,
+            fixed: gap.fixed.is_some(),
+            outlines: outlines.clone(),
+            left: around.left_beside(place),
+        });
     }
     let is_used =
         |(place, thread): (usize, &Candidate<'_>)| used.contains(&thread.name()).then_some(place);

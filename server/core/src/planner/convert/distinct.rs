@@ -272,6 +272,7 @@ impl<'c> Question<'_, '_, 'c> {
             bids: bids.iter().filter_map(bid).collect(),
             fixed: false,
             outlines: Vec::new(),
+            left: Vec::new(),
         };
         let reused = in_use.iter().filter_map(|thread| places.get(thread).copied()).collect();
         Field {

@@ -110,8 +110,25 @@ impl<'f, 'c> Likeness<'f, 'c> {
         Ok(least)
     }
 
-    /// The least difference between a thread and those in use; infinite for one in use itself.
-    pub(super) fn room(&mut self, thread: usize, meter: &mut Meter<'_>) -> Result<f64> {
+    /// The least difference between a seeker's thread and those in use; infinite for one in use
+    /// itself.
+    pub(super) fn room(&mut self, seat: Seat, meter: &mut Meter<'_>) -> Result<f64> {
+        let (place, thread) = seat;
+        let mut least = self.room_of_all(thread, meter)?;
+        let field = self.field;
+        let (Some(seeker), Some(color)) = (field.seekers.get(place), self.color(thread)) else {
+            return Ok(least);
+        };
+        if !field.reused.contains(&thread) {
+            for other in &seeker.left {
+                least = least.min(both_ways(other, color, field.formula, meter)?);
+            }
+        }
+        Ok(least)
+    }
+
+    /// The same for threads in use to which no seeker may come near.
+    fn room_of_all(&mut self, thread: usize, meter: &mut Meter<'_>) -> Result<f64> {
         if let Some(known) = self.room.get(thread).copied().flatten() {
             return Ok(known);
         }

@@ -86,7 +86,7 @@ fn used_threads(case: &Case<'_, '_>) -> String {
 }
 
 /// True when a color that stays is worked in the thread.
-fn is_stayed_in(case: &Case<'_, '_>, name: &ThreadRef, staying: &[usize]) -> bool {
+pub(super) fn is_stayed_in(case: &Case<'_, '_>, name: &ThreadRef, staying: &[usize]) -> bool {
     let colors = staying.iter().filter_map(|place| case.palette.colors().get(*place));
     colors.into_iter().any(|color| color.threads.contains(name))
 }

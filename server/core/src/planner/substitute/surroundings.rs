@@ -7,7 +7,7 @@ use super::super::VISIBLE;
 use super::super::case::{Case, find};
 use super::super::joint::{Sides, Step};
 use super::super::meter::Meter;
-use super::gap::Gap;
+use super::gap::{Gap, is_stayed_in};
 use crate::color::{Color, Lab};
 use crate::difference::Formula;
 use crate::error::Result;
@@ -38,6 +38,8 @@ pub(super) struct Surroundings {
     pub(super) touching: BTreeSet<(usize, usize)>,
     /// By missing thread: colors that stay, which it touches and from which it stands out.
     pub(super) outlines: Vec<Vec<Color>>,
+    /// Missing threads in which some colors stay, and what they look like.
+    left: Vec<(usize, Color)>,
 }
 
 impl Surroundings {
@@ -51,6 +53,7 @@ impl Surroundings {
             steps: Vec::new(),
             touching: BTreeSet::new(),
             outlines: vec![Vec::new(); gaps.len()],
+            left: left(case, (gaps, staying)),
         };
         let places: BTreeMap<ThreadRef, usize> =
             gaps.iter().enumerate().map(|(place, gap)| (gap.thread.name(), place)).collect();
@@ -63,6 +66,12 @@ impl Surroundings {
         let touched = found.look_at_neighbors(case, &of_color, meter)?;
         found.find_steps(case, gaps, &of_color, &touched);
         Ok(found)
+    }
+
+    /// What stays of other missing threads than this one. Its own stand-in is to be near to what
+    /// stays of it.
+    pub(super) fn left_beside(&self, gap: usize) -> Vec<Color> {
+        self.left.iter().filter(|(other, _)| *other != gap).map(|(_, color)| *color).collect()
     }
 
     /// Finds outlines; answers with the colors that each missing thread touches, by their places.
@@ -172,6 +181,13 @@ fn in_use(case: &Case<'_, '_>, gaps: &[Gap<'_>]) -> Vec<Color> {
         }
     }
     in_use
+}
+
+/// The missing threads in which some colors stay.
+fn left(case: &Case<'_, '_>, (gaps, staying): (&[Gap<'_>], &[usize])) -> Vec<(usize, Color)> {
+    let gaps = gaps.iter().enumerate();
+    let stays = gaps.filter(|(_, gap)| is_stayed_in(case, &gap.thread.name(), staying));
+    stays.map(|(place, gap)| (place, gap.thread.thread.color)).collect()
 }
 
 /// True for two shades of one color.

@@ -266,6 +266,29 @@ fn a_color_that_stays_keeps_its_missing_thread_and_the_rest_gets_another() {
 }
 
 #[test]
+fn other_stand_ins_are_apart_from_what_stays_of_a_missing_thread() {
+    let threads = grays(&[30.0, 36.0, 33.5, 48.0, 12.0]);
+    let colors = || {
+        let of = |row: usize, stitches| worked(threads[row], stitches, &[row]);
+        vec![of(0, 90), of(0, 10), of(1, 500)]
+    };
+    let catalog = catalog_of(&threads);
+    let none = SubstituteOptions { min_apart: DeltaE::computed(4.0), ..missing(&[0, 1]) };
+    let list = run(&catalog, colors(), &ask(), &none).unwrap();
+    assert_eq!(after(&list, 2), Some(thread(2)), "nothing stays");
+    let some = SubstituteOptions { staying: vec![0], ..none.clone() };
+    let list = run(&catalog, colors(), &ask(), &some).unwrap();
+    assert_eq!(after(&list, 2), Some(thread(3)));
+    assert_eq!(after(&list, 1), Some(thread(2)), "near to its own thread");
+    let report = list.joint.unwrap();
+    assert!(report.loosened.is_empty() && report.least_apart.unwrap().value() >= 4.0);
+    // And from one of which everything stays.
+    let all = SubstituteOptions { staying: vec![0, 1], ..none };
+    let list = run(&catalog, colors(), &ask(), &all).unwrap();
+    assert_eq!(after(&list, 2), Some(thread(3)));
+}
+
+#[test]
 fn a_missing_thread_in_which_all_stay_needs_no_stand_in_and_gives_none() {
     let threads = grays(&[30.0, 31.0, 36.0]);
     let colors = vec![worked(threads[0], 90, &[0]), worked(threads[1], 10, &[1])];
