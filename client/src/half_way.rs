@@ -2,16 +2,21 @@
 //! wholly to another one, so that old and new meet as little as can be.
 //! It does not know which thread takes over, and it writes nothing.
 
+mod apart;
 mod cuts;
 mod done;
+mod enclose;
 mod flow;
 mod join;
+mod joint;
 mod lattice;
 mod left;
 mod marks;
 mod menu;
 mod need;
+mod needle;
 mod pack;
+mod plane;
 mod profile;
 mod region;
 #[cfg(test)]
@@ -22,30 +27,40 @@ use std::collections::BTreeSet;
 use dyekin_core::ThreadRef;
 use dyekin_core::error::{Error, ErrorKind};
 
-pub(crate) use done::{Said as SaidDone, mark, said as said_done};
+pub(crate) use done::{
+    REMEDY as DONE_REMEDY, Said as SaidDone, Where as DoneWhere, mark, said as said_done,
+};
 pub(crate) use join::Join;
+use joint::{Items, Shared, SharedOffer, Taken};
 pub(crate) use left::{Left, Said as SaidLeft, said as said_left};
-use marks::Marks;
 use menu::{Choice, Dish, Effort, Menu};
-use need::Need;
-pub(crate) use need::{Basis, COUNTS, STRANDS_SOLD, meters};
-use pack::{Cost, Offer, floor, pack};
-use region::{Board, Region};
+pub(crate) use need::{Basis, COUNTS, Ends, STRANDS_SOLD, meters};
+use needle::{Needle, needles};
+use pack::{Cost, Offer};
+use region::Region;
 
-use crate::chart::{Cell, Chart, Entry, EntryId, KeyThread, Label, Work};
-use crate::summary::{Apart, OfColor, Portion};
+use crate::chart::Chart;
+use crate::summary::Mark;
 
 /// A chart half-way through, and what is left of the threads that cannot be had any more.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Question<'q> {
     pub(crate) chart: &'q Chart,
-    /// Cells that are stitched.
-    pub(crate) done: &'q [bool],
+    pub(crate) done: &'q Done,
     /// Cells that must stay in their thread.
     pub(crate) held: &'q [bool],
     pub(crate) basis: Basis,
     /// What is left, with the strands that each thread is sold with.
     pub(crate) left: &'q [(Left, u8)],
+}
+
+/// Cells in which something is worked already.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Done {
+    /// Stitches, whole and part.
+    pub(crate) stitches: Vec<bool>,
+    pub(crate) lines: Vec<bool>,
+    pub(crate) knots: Vec<bool>,
 }
 
 /// What becomes of the areas of one thread.
@@ -54,16 +69,21 @@ pub(crate) struct ThreadPlan {
     pub(crate) left: Left,
     /// Quarters of a stitch that are done.
     pub(crate) done_quarters: u64,
+    /// Lines and knots that are done.
+    pub(crate) done_marks: (u64, u64),
     /// Quarters of a stitch in one piece that what is left surely does, and with luck.
     pub(crate) reach: (u64, u64),
     /// Areas that are not finished, in reading order of what each thread list works.
     pub(crate) areas: Vec<AreaPlan>,
     pub(crate) marks: Vec<MarksPlan>,
-    /// The joins, weighed, that no choice is below.
+    /// The joins, weighed, that no choice is below; with those of threads that share a needle.
     pub(crate) joins_floor: u64,
+    /// Joins and what is given away, weighed, likewise.
     pub(crate) cost: Cost,
     /// Whether no choice costs less.
     pub(crate) proved: bool,
+    /// Missing threads that it shares a needle with, one after the other.
+    pub(crate) shares: Vec<ThreadRef>,
 }
 
 /// What becomes of one area.
@@ -75,27 +95,31 @@ pub(crate) struct AreaPlan {
     /// Quarters of a stitch that are not stitched, and how many of these stay in the old thread.
     pub(crate) quarters: u64,
     pub(crate) kept_quarters: u64,
-    /// The most and the least thread that what stays takes, in micrometres.
-    pub(crate) most: u64,
-    pub(crate) least: u64,
+    /// What that takes of the thread.
+    pub(crate) takes: Ends,
     /// Whether some of the area is stitched, or must stay.
     pub(crate) begun: bool,
     /// How much a join in it weighs.
     pub(crate) weight: u64,
     /// Where old and new meet.
     pub(crate) join: Option<Join>,
-    /// Whether another thread of the same needle is missing too.
-    pub(crate) other_missing: bool,
+    /// The other missing thread of its needle.
+    pub(crate) beside: Option<ThreadRef>,
 }
 
-/// What becomes of the lines and knots of one color.
+/// What becomes of lines that hang together, or of the knots of one area.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct MarksPlan {
     pub(crate) lines: u64,
     pub(crate) knots: u64,
+    /// First and last row and column of the cells that they touch, from 0.
+    pub(crate) rows: (usize, usize),
+    pub(crate) columns: (usize, usize),
     pub(crate) stays: bool,
-    pub(crate) most: u64,
-    pub(crate) least: u64,
+    /// What they take of the thread where they stay.
+    pub(crate) takes: Ends,
+    /// Points at which they meet what is worked; for knots 1 where some of their area are.
+    pub(crate) meets: u64,
 }
 
 /// The plan for all threads.
@@ -110,7 +134,7 @@ pub(crate) struct Plan {
 struct Given {
     needle: Vec<ThreadRef>,
     cells: BTreeSet<usize>,
-    marks: bool,
+    marks: BTreeSet<Mark>,
 }
 
 /// Finds the plan.
@@ -123,97 +147,215 @@ pub(crate) fn plan(question: &Question<'_>) -> Result<Plan, Vec<Error>> {
 }
 
 fn plan_within(question: &Question<'_>, effort: Effort) -> Result<Plan, Vec<Error>> {
+    let needles = needles(question);
     let mut found = Plan { threads: Vec::new(), given: Vec::new() };
+    let mut plans: Vec<Option<ThreadPlan>> = vec![None; question.left.len()];
     let mut problems = Vec::new();
-    for (left, sold) in question.left {
-        match of_thread(question, (left, *sold), effort) {
-            Ok((plan, given)) => {
-                found.threads.push(plan);
-                found.given.extend(given);
+    for threads in together(question, &needles) {
+        let is_own = |needle: &&Needle| needle.missing.iter().any(|(at, _)| threads.contains(at));
+        let own: Vec<&Needle> = needles.iter().filter(is_own).collect();
+        let group = Group { question, threads: &threads, needles: &own };
+        match group.solve(effort) {
+            Ok(solved) => {
+                for thread in &threads {
+                    let plan = group.plan(*thread, &solved);
+                    plans.get_mut(*thread).into_iter().for_each(|held| held.clone_from(&plan));
+                }
+                found.given.extend(group.given(&solved));
             }
-            Err(problem) => problems.push(problem),
+            Err(problem) => problems.extend(problem),
         }
     }
+    found.threads = plans.into_iter().flatten().collect();
     if problems.is_empty() { Ok(found) } else { Err(problems) }
 }
 
-/// What is worked in one thread, alone or beside another in the needle.
-struct Needle {
-    threads: Vec<ThreadRef>,
-    need: Need,
-    board: Board,
-    regions: Vec<Region>,
-    marks: Marks,
-    other_missing: bool,
+/// The threads by who shares needles with whom, as places in the question.
+fn together(question: &Question<'_>, needles: &[Needle]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = (0..question.left.len()).map(|thread| vec![thread]).collect();
+    for needle in needles {
+        let meets = |group: &Vec<usize>| needle.missing.iter().any(|(at, _)| group.contains(at));
+        let (met, rest): (Vec<_>, Vec<_>) = groups.into_iter().partition(meets);
+        groups = rest;
+        let mut joined: Vec<usize> = met.into_iter().flatten().collect();
+        joined.sort_unstable();
+        groups.extend((!joined.is_empty()).then_some(joined));
+    }
+    groups.sort();
+    groups
 }
 
-fn of_thread(
-    question: &Question<'_>,
-    (left, sold): (&Left, u8),
-    mut effort: Effort,
-) -> Result<(ThreadPlan, Vec<Given>), Error> {
-    let needles = needles(question, left, sold);
-    let mut menus = Vec::new();
-    for needle in &needles {
-        for region in &needle.regions {
-            let dish = Dish { region, board: &needle.board, need: &needle.need };
-            menus.push(match needle.other_missing {
-                true => Menu::nothing(dish),
-                false => Menu::of(dish, left.low, &mut effort),
-            });
-        }
-        let marks = Menu::of_marks(needle.marks, &needle.need, needle.other_missing);
-        menus.extend(needle.marks.is_any().then_some(marks));
-    }
-    let offers: Vec<Vec<Offer>> = menus.iter().map(Menu::offers).collect();
-    let floors: Vec<Vec<Offer>> = menus.iter().map(|menu| menu.floor.clone()).collect();
-    let packed = pack(&offers, left.low).ok_or_else(|| too_little(left, &offers))?;
-    let least = floor(&floors, left.low).unwrap_or_default();
-    let mut chosen =
-        menus.iter().zip(&packed.taken).filter_map(|(menu, place)| menu.choices.get(*place));
-    let mut plan = ThreadPlan {
-        left: left.clone(),
-        done_quarters: 0,
-        reach: (0, 0),
-        areas: Vec::new(),
-        marks: Vec::new(),
-        joins_floor: least.0,
-        cost: packed.cost,
-        proved: packed.cost == least,
-    };
-    let mut given = Vec::new();
-    for needle in &needles {
-        plan.done_quarters += needle.board.done_quarters();
-        let reach = (needle.need.reach(left.low), needle.need.lucky_reach(left.high));
-        plan.reach = (plan.reach.0.max(reach.0), plan.reach.1.max(reach.1));
-        let mut cells = BTreeSet::new();
-        for region in &needle.regions {
-            let Some(choice) = chosen.next() else { continue };
-            plan.areas.push(area(needle, region, choice));
-            let kept: BTreeSet<usize> = choice.kept.iter().copied().collect();
-            cells.extend(region.cells.iter().filter(|place| !kept.contains(place)));
-        }
-        let mut marks_given = false;
-        if needle.marks.is_any()
-            && let Some(choice) = chosen.next()
-        {
-            marks_given = choice.cost.1 > 0;
-            plan.marks.push(MarksPlan {
-                lines: needle.marks.lines,
-                knots: needle.marks.knots,
-                stays: !marks_given,
-                most: choice.need,
-                least: if marks_given { 0 } else { needle.need.least(needle.marks.quarters) },
-            });
-        }
-        given.push(Given { needle: needle.threads.clone(), cells, marks: marks_given });
-    }
-    Ok((plan, given))
+/// Threads that must be looked at together.
+struct Group<'a> {
+    question: &'a Question<'a>,
+    threads: &'a [usize],
+    needles: &'a [&'a Needle],
 }
 
-fn too_little(left: &Left, offers: &[Vec<Offer>]) -> Error {
-    let least = offers.iter().filter_map(|offers| offers.iter().map(|offer| offer.need).min());
-    let needed = least.fold(0, u64::saturating_add);
+/// What is done with each area and each group of lines and knots, needle by needle.
+struct Solved {
+    /// By needle: the choices for its regions and then for its lines and knots.
+    choices: Vec<Vec<Choice>>,
+    cost: Cost,
+    least: Cost,
+}
+
+impl Group<'_> {
+    fn solve(&self, mut effort: Effort) -> Result<Solved, Vec<Error>> {
+        let mut menus: Vec<Vec<Menu>> = Vec::new();
+        for needle in self.needles {
+            let threads: Vec<(need::Need, u64)> =
+                needle.missing.iter().map(|(at, need)| (*need, self.room(*at))).collect();
+            let dish = |region| Dish { region, board: &needle.board, threads: &threads };
+            let mut own: Vec<Menu> =
+                needle.regions.iter().map(|region| Menu::of(dish(region), &mut effort)).collect();
+            for (group, ends) in &needle.groups {
+                let most = |at: usize| ends.get(at).map_or(0, |ends| ends.most);
+                own.push(Menu::of_marks(group.cost(self.question.chart), [most(0), most(1)]));
+            }
+            menus.push(own);
+        }
+        let items = self.items(&menus, &Menu::offers);
+        let Some(taken) = items.pack() else { return Err(self.too_little(&items)) };
+        let floors = self.items(&menus, &|menu| menu.floor.clone());
+        let least = floors.floor().unwrap_or_default();
+        let cost = taken.cost;
+        Ok(Solved { choices: self.choices(&menus, &taken), cost, least })
+    }
+
+    /// What is left of a thread at least.
+    fn room(&self, thread: usize) -> u64 {
+        self.question.left.get(thread).map_or(0, |(left, _)| left.low)
+    }
+
+    /// What menus offer, sorted by whose thread it takes.
+    fn items(&self, menus: &[Vec<Menu>], offers: &dyn Fn(&Menu) -> Vec<SharedOffer>) -> Items {
+        let rooms = self.threads.iter().map(|thread| self.room(*thread)).collect();
+        let mut items =
+            Items { own: vec![Vec::new(); self.threads.len()], shared: Vec::new(), rooms };
+        for (needle, menus) in self.needles.iter().zip(menus) {
+            for menu in menus {
+                match self.places(needle).as_slice() {
+                    [one, other] => {
+                        let threads = [*one, *other];
+                        items.shared.push(Shared { threads, offers: offers(menu) });
+                    }
+                    places => {
+                        let alone =
+                            |offer: SharedOffer| Offer { need: offer.needs[0], cost: offer.cost };
+                        let own = places.first().and_then(|place| items.own.get_mut(*place));
+                        let offers = offers(menu).into_iter().map(alone).collect();
+                        if let Some(own) = own {
+                            own.push(offers);
+                        }
+                    }
+                }
+            }
+        }
+        items
+    }
+
+    /// The threads of a needle that run out, as places in the group.
+    fn places(&self, needle: &Needle) -> Vec<usize> {
+        let at = |(at, _): &(usize, need::Need)| self.threads.iter().position(|held| held == at);
+        needle.missing.iter().filter_map(at).collect()
+    }
+
+    /// What was taken, put back in the order of the needles.
+    fn choices(&self, menus: &[Vec<Menu>], taken: &Taken) -> Vec<Vec<Choice>> {
+        let mut own: Vec<_> = taken.own.iter().map(|places| places.iter()).collect();
+        let mut shared = taken.shared.iter();
+        let each = self.needles.iter().zip(menus).map(|(needle, menus)| {
+            let places = self.places(needle);
+            let mut next = || match places.as_slice() {
+                [_, _] => shared.next(),
+                places => own.get_mut(*places.first()?)?.next(),
+            };
+            menus.iter().filter_map(|menu| menu.choices.get(*next()?).cloned()).collect()
+        });
+        each.collect()
+    }
+
+    /// The threads of which what must stay takes more than is left.
+    fn too_little(&self, items: &Items) -> Vec<Error> {
+        let mut needed: Vec<u64> = Vec::new();
+        for own in &items.own {
+            let least = own.iter().filter_map(|offers| offers.iter().map(|offer| offer.need).min());
+            needed.push(least.fold(0, u64::saturating_add));
+        }
+        for item in &items.shared {
+            let least = item.offers.iter().map(|offer| offer.needs).min().unwrap_or_default();
+            for (thread, need) in item.threads.iter().zip(least) {
+                let sum = needed.get_mut(*thread);
+                sum.into_iter().for_each(|sum| *sum = sum.saturating_add(need));
+            }
+        }
+        let left = self.threads.iter().filter_map(|thread| self.question.left.get(*thread));
+        let short = left.zip(needed).filter(|((left, _), needed)| *needed > left.low);
+        short.map(|((left, _), needed)| too_little(left, needed)).collect()
+    }
+
+    /// What becomes of one of the threads.
+    fn plan(&self, thread: usize, solved: &Solved) -> Option<ThreadPlan> {
+        let (left, _) = self.question.left.get(thread)?;
+        let name = |at: &usize| Some(self.question.left.get(*at)?.0.thread.clone());
+        let mut plan = ThreadPlan {
+            left: left.clone(),
+            done_quarters: 0,
+            done_marks: (0, 0),
+            reach: (0, 0),
+            areas: Vec::new(),
+            marks: Vec::new(),
+            joins_floor: solved.least.0,
+            cost: solved.cost,
+            proved: solved.cost == solved.least,
+            shares: self.threads.iter().filter(|at| **at != thread).filter_map(name).collect(),
+        };
+        for (needle, choices) in self.needles.iter().zip(&solved.choices) {
+            let Some(own) = needle.place_of(thread) else { continue };
+            let Some((_, need)) = needle.missing.get(own) else { continue };
+            plan.done_quarters += needle.board.done_quarters();
+            plan.done_marks.0 += needle.worked.0;
+            plan.done_marks.1 += needle.worked.1;
+            let reach = (need.reach(left.low), need.lucky_reach(left.high));
+            plan.reach = (plan.reach.0.max(reach.0), plan.reach.1.max(reach.1));
+            let beside = needle.missing.iter().find(|(at, _)| *at != thread);
+            let beside = beside.and_then(|(at, _)| name(at));
+            for (region, choice) in needle.regions.iter().zip(choices) {
+                let area = area((needle, own), region, choice);
+                plan.areas.push(AreaPlan { beside: beside.clone(), ..area });
+            }
+            let marks = needle.groups.iter().zip(choices.iter().skip(needle.regions.len()));
+            for ((group, ends), choice) in marks {
+                let stays = choice.cost == (0, 0);
+                let ((lines, knots), (rows, columns)) =
+                    (group.counts(), group.bounds(self.question.chart));
+                let takes = ends.get(own).copied().filter(|_| stays).unwrap_or_default();
+                let meets = group.meets;
+                plan.marks.push(MarksPlan { lines, knots, rows, columns, stays, takes, meets });
+            }
+        }
+        Some(plan)
+    }
+
+    /// What is given away of each needle.
+    fn given(&self, solved: &Solved) -> Vec<Given> {
+        let of = |(needle, choices): (&&Needle, &Vec<Choice>)| {
+            let mut cells = BTreeSet::new();
+            for (region, choice) in needle.regions.iter().zip(choices) {
+                let kept: BTreeSet<usize> = choice.kept.iter().copied().collect();
+                cells.extend(region.cells.iter().filter(|place| !kept.contains(place)));
+            }
+            let groups = needle.groups.iter().zip(choices.iter().skip(needle.regions.len()));
+            let given = groups.filter(|(_, choice)| choice.cost != (0, 0));
+            let marks = given.flat_map(|((group, _), _)| group.places(self.question.chart));
+            Given { needle: needle.threads.clone(), cells, marks: marks.collect() }
+        };
+        self.needles.iter().zip(&solved.choices).map(of).collect()
+    }
+}
+
+fn too_little(left: &Left, needed: u64) -> Error {
     Error::new(ErrorKind::Impossible {
         reason: format!(
             "what you keep takes up to {:.2} m of {}, and there may be only {:.2} m left",
@@ -226,145 +368,22 @@ fn too_little(left: &Left, offers: &[Vec<Offer>]) -> Error {
     })
 }
 
-/// The needles of the chart that a thread is in, in the order of the key.
-fn needles(question: &Question<'_>, left: &Left, sold: u8) -> Vec<Needle> {
-    let chart = question.chart;
-    let used = crate::chart::used(chart);
-    let mut known: Vec<Vec<ThreadRef>> = Vec::new();
-    for (entry, _) in chart.key().iter().zip(&used).filter(|(_, used)| **used) {
-        let threads = threads_of(entry);
-        if threads.contains(&left.thread) && !known.contains(&threads) {
-            known.push(threads);
-        }
-    }
-    let is_missing =
-        |thread: &ThreadRef| question.left.iter().any(|(own, _)| own.thread == *thread);
-    let needle = |threads: Vec<ThreadRef>| {
-        let own: Vec<bool> = chart.key().iter().map(|entry| threads_of(entry) == threads).collect();
-        let is_of = |entry: EntryId| own.get(entry.index()).copied().unwrap_or(false);
-        let usual = need::usual_strands(question.basis);
-        let entries = chart.key().iter().filter(|entry| threads_of(entry) == threads);
-        let strands = entries.clone().map(|entry| strands(entry, &left.thread, usual)).max();
-        let board = Board::new(chart, &is_of, (question.done, question.held));
-        Needle {
-            need: Need::new(question.basis, strands.unwrap_or(usual), sold),
-            regions: board.open_regions(),
-            marks: Marks::of(chart, &is_of),
-            other_missing: threads.iter().any(|held| *held != left.thread && is_missing(held)),
-            board,
-            threads,
-        }
-    };
-    known.into_iter().map(needle).collect()
-}
-
-fn threads_of(entry: &Entry) -> Vec<ThreadRef> {
-    entry.work.threads().map(|held| held.thread.clone()).collect()
-}
-
-/// Strands of the thread in the needle for crosses.
-fn strands(entry: &Entry, thread: &ThreadRef, usual: u8) -> u8 {
-    if let Work::Blend(blend) = &entry.work {
-        let own = blend.threads().iter().find(|(held, _)| held.thread == *thread);
-        return own.map_or(usual, |(_, strands)| *strands);
-    }
-    entry.strands.cross().unwrap_or(usual)
-}
-
-fn area(needle: &Needle, region: &Region, choice: &Choice) -> AreaPlan {
+/// What becomes of an area, seen from one of its missing threads.
+fn area((needle, own): (&Needle, usize), region: &Region, choice: &Choice) -> AreaPlan {
     let board = &needle.board;
-    let quarters = |cells: &[usize]| cells.iter().map(|place| board.quarters_at(*place)).sum();
     let (rows, columns) = board.bounds(&region.cells);
     let pieces = board.pieces(&choice.kept);
+    let need = needle.missing.get(own).map(|(_, need)| need);
+    let least = need.map_or(0, |need| pieces.iter().map(|piece| need.least(*piece)).sum());
     AreaPlan {
         rows,
         columns,
-        quarters: quarters(&region.cells),
+        quarters: region.cells.iter().map(|place| board.quarters_at(*place)).sum(),
         kept_quarters: pieces.iter().sum(),
-        most: choice.need,
-        least: pieces.iter().map(|piece| needle.need.least(*piece)).sum(),
+        takes: Ends { least, most: choice.needs.get(own).copied().unwrap_or(0) },
         begun: menu::is_begun(board, region),
         weight: region.weight,
         join: Join::between(board, region, &choice.kept),
-        other_missing: needle.other_missing,
+        beside: None,
     }
-}
-
-impl Plan {
-    /// The plan as cells of colors that come apart, under a name that the chart does not have, and
-    /// the colors of which something stays.
-    pub(crate) fn apart(&self, chart: &Chart) -> Result<(Apart, Vec<OfColor>), Error> {
-        let mut portions: Vec<(OfColor, Portion)> = Vec::new();
-        let mut staying = Vec::new();
-        for of in colors(chart) {
-            let refs: Vec<ThreadRef> = of.threads.iter().map(|held| held.thread.clone()).collect();
-            // Where both threads of a needle are missing, what either gives away is all of it.
-            let mut given = self.given.iter().filter(|given| given.needle == refs).peekable();
-            if given.peek().is_none() {
-                continue;
-            }
-            let (mut cells, mut marks) = (BTreeSet::new(), false);
-            for held in given {
-                cells.extend(held.cells.iter().copied());
-                marks |= held.marks;
-            }
-            let is_of = |entry: EntryId| {
-                let entry = chart.entry(entry);
-                entry.is_some_and(|entry| *entry_color(entry) == of)
-            };
-            let (mut own, mut rest) = (BTreeSet::new(), false);
-            for (place, cell) in chart.grid().cells().enumerate() {
-                let is_here = match cell {
-                    Cell::Bare => false,
-                    Cell::Full(entry) => is_of(entry),
-                    Cell::Parts(parts) => parts.iter().any(|part| is_of(part.entry)),
-                };
-                if is_here && cells.contains(&place) {
-                    own.insert(place);
-                } else {
-                    rest |= is_here;
-                }
-            }
-            let has_marks = Marks::of(chart, &is_of).is_any();
-            if rest || (has_marks && !marks) {
-                staying.push(of.clone());
-                if !own.is_empty() || (has_marks && marks) {
-                    let portion = Portion::of_places(&own, chart.size(), has_marks && marks);
-                    portions.push((of, portion));
-                }
-            }
-        }
-        Ok((Apart { name: name(chart)?, portions }, staying))
-    }
-}
-
-/// What is to change of a color, as reports call it.
-const NAME: &str = "areas to change";
-
-fn name(chart: &Chart) -> Result<Label, Error> {
-    let taken = |name: &str| chart.areas().iter().any(|area| area.name().as_str() == name);
-    let mut name = NAME.to_owned();
-    let mut number = 1;
-    while taken(&name) {
-        number += 1;
-        name = format!("{NAME} {number}");
-    }
-    Label::parse(&name)
-}
-
-fn entry_color(entry: &Entry) -> Box<OfColor> {
-    let threads: Vec<KeyThread> = entry.work.threads().cloned().collect();
-    Box::new(OfColor { color: entry.color, threads })
-}
-
-/// The colors of the key, each once.
-fn colors(chart: &Chart) -> Vec<OfColor> {
-    let mut colors: Vec<OfColor> = Vec::new();
-    for entry in chart.key() {
-        let of = entry_color(entry);
-        if !colors.contains(&of) {
-            colors.push(*of);
-        }
-    }
-    colors
 }

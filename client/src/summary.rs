@@ -5,7 +5,8 @@ mod apart;
 mod contacts;
 mod place;
 
-pub use apart::{Apart, OfColor, Portion};
+pub(crate) use apart::Spot;
+pub use apart::{Apart, Mark, Marked, OfColor, Portion};
 pub(crate) use contacts::cells_along;
 pub(crate) use place::Areas;
 pub use place::ColorPlace;

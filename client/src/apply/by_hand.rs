@@ -9,6 +9,7 @@ use dyekin_core::error::harmless;
 use super::{Outcome, Unanswered};
 use crate::change_file::{ChangeFile, ColorRef, FileChange};
 use crate::chart::{Entry, Symbol};
+use crate::summary::{Mark, Marked};
 
 /// The by-hand list: every change that is carried out, then which entries to join.
 ///
@@ -89,7 +90,8 @@ fn goal(
     }
 }
 
-/// The cells of a change that is only about some of its color, row by row, as people count them.
+/// The cells of a change that is only about some of its color, row by row, as people count them,
+/// and its lines and knots, by how far they are from the left and the top edge.
 fn cells(out: &mut String, of: &ColorRef) {
     let Some(portion) = &of.portion else { return };
     out.push_str(&format!("\n{}: only these\n\n", short(of)));
@@ -105,8 +107,15 @@ fn cells(out: &mut String, of: &ColorRef) {
     for (row, columns) in rows {
         out.push_str(&format!("row {row}: {}\n", columns.join(", ")));
     }
-    if portion.marks {
-        out.push_str("and its lines and knots\n");
+    match &portion.marks {
+        Marked::All => out.push_str("and its lines and knots\n"),
+        Marked::None => {}
+        Marked::These(marks) => marks.iter().for_each(|mark| {
+            out.push_str(&match mark {
+                Mark::Line(from, to) => format!("line from {from} to {to}\n"),
+                Mark::Knot(at) => format!("knot at {at}\n"),
+            });
+        }),
     }
 }
 

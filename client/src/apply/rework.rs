@@ -10,7 +10,7 @@ use crate::chart::{
     Blend, Chart, Draft, Entry, EntryId, KeyThread, Knot, Label, Line, MAX_ENTRIES, Strands,
     SymbolSet, Work, mixed,
 };
-use crate::summary::{Areas, ColorPlace};
+use crate::summary::{Areas, ColorPlace, Spot};
 
 /// An entry of the new key while it is built.
 struct Planned {
@@ -232,8 +232,8 @@ fn built(
         }
     }
     moves.sort_by_key(|held| (held.from, held.to));
-    let name = |entry: EntryId, cell: Option<usize>| {
-        let slot = areas.area(entry, cell) * chart.key().len() + entry.index();
+    let name = |entry: EntryId, spot: Spot| {
+        let slot = areas.area(entry, spot) * chart.key().len() + entry.index();
         names.get(slot).copied().flatten().unwrap_or(entry)
     };
     let draft = renamed(chart, key.into_iter().map(|(_, entry)| entry).collect(), &name);
@@ -250,18 +250,18 @@ fn built(
 fn renamed(
     chart: &Chart,
     key: Vec<Entry>,
-    name: &dyn Fn(EntryId, Option<usize>) -> EntryId,
+    name: &dyn Fn(EntryId, Spot) -> EntryId,
 ) -> Result<Draft, Vec<Error>> {
     let draft = chart.clone().into_draft();
     let lines: Result<Vec<Line>, Error> = draft
         .lines
         .iter()
-        .map(|line| Line::new(line.from(), line.to(), name(line.entry, None)))
+        .map(|line| Line::new(line.from(), line.to(), name(line.entry, Spot::of(line))))
         .collect();
-    let knot = |knot: &Knot| Knot { at: knot.at, entry: name(knot.entry, None) };
+    let knot = |knot: &Knot| Knot { at: knot.at, entry: name(knot.entry, Spot::of(knot)) };
     Ok(Draft {
         key,
-        grid: draft.grid.renamed(&|entry, place| name(entry, Some(place))),
+        grid: draft.grid.renamed(&|entry, place| name(entry, Spot::Cell(place))),
         lines: lines.map_err(|problem| vec![problem])?,
         knots: draft.knots.iter().map(knot).collect(),
         ..draft

@@ -10,8 +10,9 @@ use super::undo::{digest, kind_word, to_text};
 use super::{
     ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_id, question_word,
 };
-use crate::chart::{KeyThread, Symbol};
+use crate::chart::{KeyThread, Point, Symbol};
 use crate::json::JsonWriter;
+use crate::summary::{Mark, Marked};
 
 /// The bytes of the file.
 pub(super) fn write(file: &ChangeFile) -> Vec<u8> {
@@ -98,6 +99,25 @@ fn totals(out: &mut JsonWriter, file: &ChangeFile) {
     }
 }
 
+/// Lines as their two ends and knots as their one point, in half cells.
+fn marks(out: &mut JsonWriter, held: &Marked) {
+    let at = |point: &Point| format!("{}, {}", point.half_x, point.half_y);
+    match held {
+        Marked::All => out.flag(true),
+        Marked::None => out.flag(false),
+        Marked::These(marks) => {
+            out.list(true);
+            for mark in marks {
+                out.raw(&match mark {
+                    Mark::Line(from, to) => format!("[{}, {}]", at(from), at(to)),
+                    Mark::Knot(point) => format!("[{}]", at(point)),
+                });
+            }
+            out.end_list();
+        }
+    }
+}
+
 fn color(out: &mut JsonWriter, held: &ColorRef) {
     out.key("id").text(&held.id());
     out.key("hex").text(&held.hex.to_string());
@@ -108,7 +128,7 @@ fn color(out: &mut JsonWriter, held: &ColorRef) {
             out.raw(&format!("[{}, {}, {}]", run.x, run.y, run.count));
         }
         out.end_list();
-        out.key("marks").flag(portion.marks);
+        marks(out.key("marks"), &portion.marks);
     }
     out.key("entries").list(true);
     held.entries.iter().for_each(|entry| out.count(*entry as u64));

@@ -45,8 +45,8 @@ struct Line {
 }
 
 impl Cuts {
-    /// Looks for joins with up to so many quarters in the old thread.
-    pub(super) fn of(lattice: &Lattice, reach: u64, budget: &mut u64) -> Self {
+    /// Looks for joins with up to so many quarters in the old thread, from sets that are known too.
+    pub(super) fn of(lattice: &Lattice, (reach, known): (u64, Vec<Set>), budget: &mut u64) -> Self {
         let mut cuts = Self::default();
         let least = lattice.least();
         let all = vec![true; least.len()];
@@ -54,6 +54,8 @@ impl Cuts {
         // What is near is cheap to look at, and is not to go without because the rest is large.
         let mut near = *budget / 2;
         let half = near;
+        let mut own: Vec<Found> = known.into_iter().map(|set| cuts.add(lattice, set)).collect();
+        cuts.grow_all(lattice, (&mut own, reach), &mut near);
         cuts.rings(lattice, (&mut seeds, reach), &mut near);
         cuts.grow_all(lattice, (&mut seeds, reach), &mut near);
         *budget -= half - near;

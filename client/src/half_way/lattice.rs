@@ -73,6 +73,11 @@ impl Lattice {
         Self { cells, beside }
     }
 
+    /// The quarters that every amount is a multiple of.
+    pub(super) fn unit(&self) -> u64 {
+        self.cells.iter().fold(0, |unit, cell| common(unit, cell.quarters)).max(1)
+    }
+
     /// Quarters of a stitch in a set.
     pub(super) fn quarters(&self, set: &[bool]) -> u64 {
         let kept = self.cells.iter().zip(set).filter(|(_, kept)| **kept);
@@ -169,4 +174,8 @@ impl Lattice {
         }
         steps
     }
+}
+
+fn common(one: u64, other: u64) -> u64 {
+    if other == 0 { one } else { common(other, one % other) }
 }

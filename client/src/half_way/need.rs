@@ -21,6 +21,17 @@ const CLOTH_MM: f64 = 0.5;
 /// Passages through the cloth of one cross.
 const PASSAGES: f64 = 4.0;
 
+/// Cell sides that the needle travels for a cell side of line: there and back again with running
+/// stitches at least, back stitches at most. Source: the path of the thread along the cloth.
+const LINE_PATH: (f64, f64) = (2.0, 3.0);
+
+/// Passages through the cloth of a cell side of line at most: one back stitch.
+const LINE_PASSAGES: f64 = 2.0;
+
+/// Millimetres in the needle for a knot: two wraps of 0.8 mm needle and 0.4 mm thread, and what is
+/// usually planned. Values from memory, no source.
+const KNOT_MM: (f64, f64) = (7.5, 10.0);
+
 /// What is unpicked, cut off or lost, as a factor. Common practice, no source.
 const WASTE: f64 = 1.2;
 
@@ -45,11 +56,31 @@ pub(crate) enum Basis {
     MetersPerStitch(f64),
 }
 
-/// Thread use of one kind of stitch, in micrometres of thread as sold.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// Thread use of one needle, in micrometres of thread as sold.
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Need {
     least: Rate,
     most: Rate,
+    marks: MarkRates,
+}
+
+/// An amount of thread from the least to the most that is likely, in micrometres.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Ends {
+    pub(crate) least: u64,
+    pub(crate) most: u64,
+}
+
+/// Thread in the needle for lines, and what beginnings take.
+#[derive(Clone, Copy, Debug)]
+struct MarkRates {
+    /// Millimetres for a cell side of line.
+    least_side: f64,
+    most_side: f64,
+    /// Millimetres for the beginning and the end of a length, at least.
+    least_tails: f64,
+    /// Strands of the thread as sold.
+    sold: f64,
 }
 
 /// Thread for each quarter of a stitch, and for each length that is begun.
@@ -71,14 +102,22 @@ impl Rate {
 impl Need {
     /// Thread use with so many strands in the needle, of a thread sold with `sold` strands.
     pub(crate) fn new(basis: Basis, strands: u8, sold: u8) -> Self {
-        let share = f64::from(strands) / f64::from(sold.max(1));
+        let sold = f64::from(sold.max(1));
+        let share = f64::from(strands) / sold;
         let start = TAILS_MM * MICRO * share;
         match basis {
             Basis::Count(count) => {
                 let side = INCH_MM / count;
                 let least = LEAST_PATH * side / 4.0;
                 let most = (MOST_PATH * side + PASSAGES * CLOTH_MM) / 4.0;
+                let marks = MarkRates {
+                    least_side: LINE_PATH.0 * side,
+                    most_side: LINE_PATH.1 * side + LINE_PASSAGES * CLOTH_MM,
+                    least_tails: TAILS_MM,
+                    sold,
+                };
                 Self {
+                    marks,
                     least: Rate {
                         quarter: whole((least * MICRO * share).floor()),
                         start: whole(start.floor()),
@@ -95,7 +134,15 @@ impl Need {
             Basis::MetersPerStitch(meters) => {
                 let quarter = meters * MICRO * MICRO / 4.0;
                 let none = u64::MAX;
+                let cross = meters * MICRO / share.max(f64::MIN_POSITIVE);
+                let marks = MarkRates {
+                    least_side: cross * LINE_PATH.0 / MOST_PATH,
+                    most_side: cross * LINE_PATH.1 / LEAST_PATH,
+                    least_tails: 0.0,
+                    sold,
+                };
                 Self {
+                    marks,
                     least: Rate {
                         quarter: whole(quarter.floor()),
                         start: 0,
@@ -116,15 +163,36 @@ impl Need {
         self.most.of(quarters)
     }
 
-    /// The most that so many pieces take together.
-    pub(crate) fn most_in(&self, quarters: u64, pieces: u64) -> u64 {
-        let more = pieces.saturating_sub(1).saturating_mul(self.most.start);
-        self.most(quarters).saturating_add(more)
-    }
-
     /// The least that it takes.
     pub(crate) fn least(&self, quarters: u64) -> u64 {
         self.least.of(quarters)
+    }
+
+    /// What lines that hang together take, told as cell sides and strands in the needle.
+    pub(crate) fn lines(&self, lines: &[(f64, u8)]) -> Ends {
+        let rates = &self.marks;
+        let sides: f64 = lines.iter().map(|(sides, _)| sides).sum();
+        let all: f64 = lines.iter().map(|(sides, strands)| sides * f64::from(*strands)).sum();
+        let strands = |found: Option<u8>| f64::from(found.unwrap_or(1));
+        let fewest = strands(lines.iter().map(|(_, strands)| *strands).min());
+        let most = strands(lines.iter().map(|(_, strands)| *strands).max());
+        // The needle need not come back behind the last stitch.
+        let back = (2.0 * sides - 1.0).max(sides) / (2.0 * sides).max(f64::MIN_POSITIVE);
+        let starts = |side: f64| (side * sides / LENGTH_MM).ceil();
+        let least = all * rates.least_side * back
+            + starts(rates.least_side * back) * rates.least_tails * fewest;
+        let taken = all * rates.most_side + starts(rates.most_side) * TAILS_MM * most;
+        rates.ends(least, taken)
+    }
+
+    /// What knots take, told as strands in the needle: at best one after the other, at worst each
+    /// begun by itself.
+    pub(crate) fn knots(&self, strands: &[u8]) -> Ends {
+        let rates = &self.marks;
+        let all: f64 = strands.iter().copied().map(f64::from).sum();
+        let fewest = strands.iter().copied().min().map_or(0.0, f64::from);
+        let least = all * KNOT_MM.0 + fewest * rates.least_tails;
+        rates.ends(least, all * (KNOT_MM.1 + TAILS_MM))
     }
 
     /// The most quarters in one piece that are surely done with so much thread.
@@ -135,6 +203,16 @@ impl Need {
     /// The most quarters that so much thread could do with luck.
     pub(crate) fn lucky_reach(&self, micrometres: u64) -> u64 {
         largest(micrometres, &|quarters| self.least(quarters))
+    }
+}
+
+impl MarkRates {
+    /// Millimetres of single strand as thread as sold, what is lost added at the high end.
+    fn ends(&self, least: f64, most: f64) -> Ends {
+        Ends {
+            least: whole((least / self.sold * MICRO).floor()),
+            most: whole((most / self.sold * WASTE * MICRO).ceil()),
+        }
     }
 }
 
@@ -205,6 +283,39 @@ mod tests {
             let need = Need::new(basis, 2, 6);
             assert!(100 * need.most(4) > need.most(400) * 3, "{basis:?}");
             assert!(need.least(400) < need.most(400));
+        }
+    }
+
+    /// 250 back-stitch segments of one side in one line are (3·250 - 2) sides of path, and 250 mm
+    /// through the cloth: common practice for the cloth, no source, geometry for the rest.
+    #[test]
+    fn a_line_takes_what_its_path_takes() {
+        let need = Need::new(Basis::Count(14.0), 2, 6);
+        let line = need.lines(&[(250.0, 1)]);
+        let path = 748.0 * 25.4 / 14.0 + 250.0;
+        let tails = 5.0 * 50.0;
+        let most = micrometres((path + tails) / 1_000.0 / 6.0 * 1.2);
+        // The last stitch is counted as the others are: two sides more.
+        assert!((most..most + 1_000).contains(&line.most), "{} of {most}", line.most);
+        assert!(line.least < line.most / 2 && line.least > micrometres(0.907 / 6.0), "{line:?}");
+        // One side alone does not come back.
+        let one = need.lines(&[(1.0, 1)]);
+        assert!(one.least.abs_diff(micrometres((25.4 / 14.0 + 50.0) / 6_000.0)) <= 1, "{one:?}");
+        // Strands count, whatever the crosses have.
+        assert!(need.lines(&[(9.0, 2)]).most.abs_diff(2 * need.lines(&[(9.0, 1)]).most) <= 1);
+        let fine = Need::new(Basis::Count(14.0), 1, 6);
+        assert_eq!(fine.lines(&[(9.0, 1)]), need.lines(&[(9.0, 1)]));
+    }
+
+    #[test]
+    fn knots_begun_one_by_one_take_most() {
+        for basis in [Basis::Count(14.0), Basis::MetersPerStitch(0.004)] {
+            let need = Need::new(basis, 2, 6);
+            let ends = need.knots(&[2; 10]);
+            // 60 mm in two strands each, a third of thread as sold, a fifth more.
+            assert_eq!(ends.most, 10 * 24_000);
+            assert!(ends.least >= 25_000 && ends.least < ends.most / 3, "{ends:?}");
+            assert_eq!(need.knots(&[]), Ends::default());
         }
     }
 

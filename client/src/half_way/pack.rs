@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 /// States looked at before needs are rounded to a coarser grain. House choice.
-const BUDGET: usize = 3_000_000;
+pub(super) const BUDGET: usize = 3_000_000;
 
 /// How much coarser each further attempt is.
 const COARSER: u64 = 4;
@@ -19,73 +19,79 @@ pub(crate) struct Offer {
     pub(crate) cost: Cost,
 }
 
-/// One offer of each item.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Packed {
-    /// The offer of each item, by its place.
-    pub(crate) taken: Vec<usize>,
-    pub(crate) cost: Cost,
-    /// Whether every need counted to the last unit: then no choice costs less.
-    pub(crate) exact: bool,
+/// The best that can be done with some items for every room: what fits into it costs least.
+pub(super) struct Front {
+    bundles: Vec<Bundle>,
+    items: usize,
+    table: Table,
+    layers: Vec<Vec<State>>,
+    /// Of each item the offer that needs least: what is left where needs that are rounded up do not
+    /// fit any more.
+    leanest: (u64, Cost, Vec<usize>),
 }
 
-/// The cheapest offers that fit into the room; `None` when none do.
-pub(crate) fn pack(items: &[Vec<Offer>], room: u64) -> Option<Packed> {
-    pack_within(items, room, BUDGET)
+/// One way of a front to take its items.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Way {
+    Leanest,
+    State(usize),
 }
 
-/// A cost that no choice within the room can be below; `None` when no choice fits.
-pub(crate) fn floor(items: &[Vec<Offer>], room: u64) -> Option<Cost> {
-    let bundles = bundles(items);
-    let mut grain = 1;
-    loop {
-        let least = Table { grain, round: Round::Down };
-        match least.fill(&bundles, room, BUDGET) {
-            Filled::OverBudget => grain *= COARSER,
-            Filled::Impossible => return None,
-            Filled::Best(best) => return Some(best.cost),
+impl Front {
+    /// The front up to a room; `None` when not even the leanest offers fit.
+    pub(super) fn of(items: &[Vec<Offer>], room: u64, round: Round, budget: usize) -> Option<Self> {
+        let leanest = leanest(items)?;
+        if leanest.0 > room {
+            return None;
         }
-    }
-}
-
-fn pack_within(items: &[Vec<Offer>], room: u64, budget: usize) -> Option<Packed> {
-    let bundles = bundles(items);
-    let mut grain = 1;
-    let mut coarse = None;
-    loop {
-        match (Table { grain, round: Round::Up }).fill(&bundles, room, budget) {
-            Filled::OverBudget => grain *= COARSER,
-            // Rounding up may have made it so: the cheapest need of each is the last resort.
-            Filled::Impossible => break,
-            Filled::Best(best) => {
-                coarse = Some(best);
-                break;
+        let bundles = bundles(items);
+        let mut table = Table { grain: 1, round };
+        let layers = loop {
+            match table.fill(&bundles, room, budget) {
+                Filled::OverBudget => table.grain *= COARSER,
+                Filled::Layers(layers) => break layers,
             }
+        };
+        Some(Self { bundles, items: items.len(), table, layers, leanest })
+    }
+
+    /// What its leanest offers need.
+    pub(super) fn least_need(&self) -> u64 {
+        self.leanest.0
+    }
+
+    /// The cheapest way within a room of at most the one it was made for. Costs fall with needs.
+    pub(super) fn best(&self, room: u64) -> Option<(Cost, Way)> {
+        let states = self.layers.last().map_or(&[] as &[State], Vec::as_slice);
+        let fits = states.partition_point(|state| state.need <= room / self.table.grain);
+        let state = fits.checked_sub(1).and_then(|place| Some((states.get(place)?.cost, place)));
+        match state {
+            Some((cost, place)) => Some((cost, Way::State(place))),
+            None => (self.leanest.0 <= room).then_some((self.leanest.1, Way::Leanest)),
         }
     }
-    let taken = match coarse {
-        Some(best) => unbundled(&bundles, &best.taken, items.len()),
-        None => leanest(items, room)?,
-    };
-    let cost = total(items, &taken);
-    Some(Packed { taken, cost, exact: grain == 1 })
+
+    /// The offer of each item on a way.
+    pub(super) fn taken(&self, way: Way) -> Vec<usize> {
+        match way {
+            Way::Leanest => self.leanest.2.clone(),
+            Way::State(place) => unbundled(&self.bundles, &traced(&self.layers, place), self.items),
+        }
+    }
 }
 
-fn total(items: &[Vec<Offer>], taken: &[usize]) -> Cost {
-    let costs = items.iter().zip(taken).filter_map(|(offers, place)| offers.get(*place));
-    costs.fold((0, 0), |sum, offer| added(sum, offer.cost))
-}
-
-/// Of each item the offer that needs least, if these fit.
-fn leanest(items: &[Vec<Offer>], room: u64) -> Option<Vec<usize>> {
-    let mut needed = 0_u64;
+/// Of each item the offer that needs least, with need and cost of all; `None` where an item has
+/// none.
+fn leanest(items: &[Vec<Offer>]) -> Option<(u64, Cost, Vec<usize>)> {
+    let (mut need, mut cost) = (0_u64, (0, 0));
     let mut taken = Vec::with_capacity(items.len());
     for offers in items {
         let (place, offer) = offers.iter().enumerate().min_by_key(|(_, offer)| **offer)?;
-        needed = needed.saturating_add(offer.need);
+        need = need.saturating_add(offer.need);
+        cost = added(cost, offer.cost);
         taken.push(place);
     }
-    (needed <= room).then_some(taken)
+    Some((need, cost, taken))
 }
 
 /// Items that are offered the very same, taken together in powers of two: any number of them is
@@ -137,8 +143,9 @@ fn unbundled(bundles: &[Bundle], taken: &[usize], items: usize) -> Vec<usize> {
     places
 }
 
+/// How needs are rounded: up they are surely enough, down nothing is below what they cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Round {
+pub(super) enum Round {
     Down,
     Up,
 }
@@ -151,14 +158,9 @@ struct Table {
 }
 
 enum Filled {
-    Best(Best),
-    Impossible,
+    /// The states after each item, the last one empty where rounded needs do not fit.
+    Layers(Vec<Vec<State>>),
     OverBudget,
-}
-
-struct Best {
-    taken: Vec<usize>,
-    cost: Cost,
 }
 
 /// Offers of the first items that fit, with the state that they go on from.
@@ -202,9 +204,6 @@ impl Table {
             if spent > budget && room > 1 {
                 return Filled::OverBudget;
             }
-            if next.is_empty() {
-                return Filled::Impossible;
-            }
             next.sort_by_key(|state| (state.need, state.cost));
             let mut best: Option<Cost> = None;
             next.retain(|state| {
@@ -217,28 +216,24 @@ impl Table {
             layers.push(std::mem::replace(&mut states, next));
         }
         layers.push(states);
-        traced(&layers)
+        Filled::Layers(layers)
     }
 }
 
-/// The way to the cheapest state: costs fall with needs, so it is the last one.
-fn traced(layers: &[Vec<State>]) -> Filled {
-    let Some((last, before)) = layers.split_last() else { return Filled::Impossible };
-    let Some(end) = last.last() else { return Filled::Impossible };
-    let (cost, mut state) = (end.cost, *end);
-    let mut taken = Vec::with_capacity(before.len());
-    for layer in before.iter().rev() {
+/// The offers on the way to a state of the last layer.
+fn traced(layers: &[Vec<State>], end: usize) -> Vec<usize> {
+    let mut taken = Vec::with_capacity(layers.len());
+    let mut place = end;
+    for layer in layers.iter().skip(1).rev() {
+        let Some(state) = layer.get(place) else { break };
         taken.push(state.offer as usize);
-        match layer.get(state.from as usize) {
-            Some(from) => state = *from,
-            None => return Filled::Impossible,
-        }
+        place = state.from as usize;
     }
     taken.reverse();
-    Filled::Best(Best { taken, cost })
+    taken
 }
 
-fn added(one: Cost, other: Cost) -> Cost {
+pub(super) fn added(one: Cost, other: Cost) -> Cost {
     (one.0.saturating_add(other.0), one.1.saturating_add(other.1))
 }
 
@@ -277,10 +272,19 @@ mod tests {
         each.filter_map(|offer| Some(added(offer.cost, best(rest, room - offer.need)?))).min()
     }
 
-    fn fits(items: &[Vec<Offer>], packed: &Packed, room: u64) {
-        let needs = items.iter().zip(&packed.taken).map(|(offers, place)| offers[*place].need);
-        assert!(needs.sum::<u64>() <= room);
-        assert_eq!(total(items, &packed.taken), packed.cost);
+    /// Cost and offers of the best that fits, and whether needs counted to the last unit.
+    fn pack(items: &[Vec<Offer>], room: u64, budget: usize) -> Option<(Cost, Vec<usize>, bool)> {
+        let front = Front::of(items, room, Round::Up, budget)?;
+        let (cost, way) = front.best(room)?;
+        Some((cost, front.taken(way), front.table.grain == 1))
+    }
+
+    fn fits(items: &[Vec<Offer>], (cost, taken, _): &(Cost, Vec<usize>, bool), room: u64) {
+        let offers: Vec<&Offer> =
+            items.iter().zip(taken).map(|(offers, place)| &offers[*place]).collect();
+        assert_eq!(offers.len(), items.len());
+        assert!(offers.iter().map(|offer| offer.need).sum::<u64>() <= room);
+        assert_eq!(offers.iter().fold((0, 0), |sum, offer| added(sum, offer.cost)), *cost);
     }
 
     #[test]
@@ -291,19 +295,32 @@ mod tests {
             let count = dice.below(6) + 1;
             let items = dice.items(count);
             let room = dice.below(30);
-            let found = pack(&items, room);
+            let found = pack(&items, room, BUDGET);
             let expected = best(&items, room);
-            assert_eq!(found.as_ref().map(|packed| packed.cost), expected);
-            assert_eq!(floor(&items, room), expected);
-            if let Some(packed) = found {
-                assert!(packed.exact);
-                fits(&items, &packed, room);
+            assert_eq!(found.as_ref().map(|found| found.0), expected);
+            let floor = Front::of(&items, room, Round::Down, BUDGET);
+            assert_eq!(floor.and_then(|front| front.best(room)).map(|best| best.0), expected);
+            if let Some(found) = found {
+                assert!(found.2);
+                fits(&items, &found, room);
                 possible += 1;
             } else {
                 not += 1;
             }
         }
         assert!(possible > 200 && not > 20, "{possible} possible, {not} not");
+    }
+
+    #[test]
+    fn one_front_is_best_in_every_smaller_room() {
+        let mut dice = Dice(3);
+        for _ in 0..100 {
+            let items = dice.items(5);
+            let Some(front) = Front::of(&items, 40, Round::Up, BUDGET) else { continue };
+            for room in 0..40 {
+                assert_eq!(front.best(room).map(|found| found.0), best(&items, room));
+            }
+        }
     }
 
     #[test]
@@ -314,10 +331,12 @@ mod tests {
             let items = dice.items(8);
             let room = 20 + dice.below(40);
             let Some(expected) = best(&items, room) else { continue };
-            let packed = pack_within(&items, room, 40).unwrap();
-            fits(&items, &packed, room);
-            assert!(packed.cost >= expected);
-            coarse += usize::from(!packed.exact);
+            let found = pack(&items, room, 40).unwrap();
+            fits(&items, &found, room);
+            assert!(found.0 >= expected);
+            let floor = Front::of(&items, room, Round::Down, 40).unwrap();
+            assert!(floor.best(room).unwrap().0 <= expected);
+            coarse += usize::from(!found.2);
         }
         assert!(coarse > 50, "{coarse}");
     }
@@ -326,8 +345,8 @@ mod tests {
     fn many_items_of_one_kind_are_packed_exactly() {
         let one = vec![Offer { need: 0, cost: (0, 4) }, Offer { need: 21_605, cost: (0, 0) }];
         let items = vec![one; 100_000];
-        let packed = pack(&items, 4_000_000).unwrap();
-        assert!(packed.exact);
-        assert_eq!(packed.cost, (0, 4 * (100_000 - 4_000_000 / 21_605)));
+        let found = pack(&items, 4_000_000, BUDGET).unwrap();
+        assert!(found.2);
+        assert_eq!(found.0, (0, 4 * (100_000 - 4_000_000 / 21_605)));
     }
 }

@@ -28,7 +28,7 @@ struct Row {
 /// The shortest join for each amount that is worth its thread; `None` when it would take more than
 /// the budget of steps.
 pub(super) fn shortest(lattice: &Lattice, reach: u64, budget: &mut u64) -> Option<Vec<Found>> {
-    let unit = lattice.cells.iter().fold(0, |unit, cell| common(unit, cell.quarters)).max(1);
+    let unit = lattice.unit();
     let amounts = usize::try_from(reach / unit).ok()?.checked_add(1)?;
     let all = usize::try_from(lattice.quarters(&vec![true; lattice.cells.len()]) / unit).ok()?;
     let amounts = amounts.min(all + 1);
@@ -174,8 +174,4 @@ fn way_to(lattice: &Lattice, layers: &[Vec<Row>], amount: usize, unit: u64) -> O
         row = before as usize;
     }
     Some(set)
-}
-
-fn common(one: u64, other: u64) -> u64 {
-    if other == 0 { one } else { common(other, one % other) }
 }

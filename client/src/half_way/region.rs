@@ -191,14 +191,18 @@ impl Board {
         place % usize::from(self.size.width())
     }
 
+    /// The row of a cell, from 0.
+    pub(crate) fn row(&self, place: usize) -> usize {
+        place / usize::from(self.size.width())
+    }
+
     /// First and last row and column of some cells, from 0; all 0 where there are none.
     pub(crate) fn bounds(&self, cells: &[usize]) -> ((usize, usize), (usize, usize)) {
-        let width = usize::from(self.size.width());
         let span = |number: &dyn Fn(usize) -> usize| {
             let all = || cells.iter().map(|place| number(*place));
             (all().min().unwrap_or(0), all().max().unwrap_or(0))
         };
-        (span(&|place| place / width), span(&|place| place % width))
+        (span(&|place| self.row(place)), span(&|place| self.column(place)))
     }
 
     fn at(&self, x: Option<usize>, y: Option<usize>) -> Option<usize> {

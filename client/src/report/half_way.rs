@@ -44,7 +44,7 @@ impl Told<'_> {
         let mut said = vec![self.headline(&old)];
         if !finished.is_empty() {
             let areas = counted(finished.len() as u64, "area", "areas");
-            let most = finished.iter().map(|(_, area)| area.most).sum();
+            let most = finished.iter().map(|(_, area)| area.takes.most).sum();
             let named = self.named(&finished);
             said.push(format!("Finish {areas} with {old}, up to {}: {named}.", length(most)));
         }
@@ -58,11 +58,11 @@ impl Told<'_> {
                 "Join in {}: {} stay with {old}, up to {}, and {} go to {new}.",
                 place(*number, area),
                 stitches(area.kept_quarters),
-                length(area.most),
+                length(area.takes.most),
                 stitches(area.quarters - area.kept_quarters)
             ));
         }
-        said.extend(plan.marks.iter().map(|marks| marks_said(marks, &old, &new)));
+        said.extend(self.marks(&old, &new));
         said.extend(self.joins());
         said
     }
@@ -74,8 +74,9 @@ impl Told<'_> {
         let verb = if (1..=4).contains(&plan.done_quarters) { "is" } else { "are" };
         let left = lengths(plan.left.low, plan.left.high);
         let (least, most) = (plan.reach.0 / 4, plan.reach.1 / 4);
-        let reach = match plan.left.high {
-            0 => "nothing is left of it".to_owned(),
+        let reach = match (plan.left.high, open) {
+            (0, _) => "nothing is left of it".to_owned(),
+            (_, 0) => format!("{left} are left"),
             _ => format!(
                 "the {left} left do for {} to {} stitches in one piece",
                 thousands(least),
@@ -111,6 +112,44 @@ impl Told<'_> {
         name.unwrap_or_else(|| "the new thread".to_owned())
     }
 
+    /// What becomes of lines and knots, and what was assumed of them.
+    fn marks(&self, old: &str, new: &str) -> Vec<String> {
+        let plan = self.plan;
+        if plan.marks.is_empty() && plan.done_marks == (0, 0) {
+            return Vec::new();
+        }
+        let mut said = Vec::new();
+        let (stay, go): (Vec<&MarksPlan>, Vec<&MarksPlan>) =
+            plan.marks.iter().partition(|marks| marks.stays);
+        if !stay.is_empty() {
+            let what = all_marks(stay.iter().copied());
+            let most = stay.iter().map(|marks| marks.takes.most).sum();
+            said.push(format!("Work {what} with {old}, up to {}.", length(most)));
+        }
+        if !go.is_empty() {
+            let what = all_marks(go.iter().copied());
+            let most = if self.details || go.len() <= NAMED + 1 { go.len() } else { NAMED };
+            let named: Vec<String> = go.iter().take(most).map(|marks| marks_place(marks)).collect();
+            let rest = (go.len() - most) as u64;
+            let more =
+                if rest > 0 { format!(" and {} more", thousands(rest)) } else { String::new() };
+            said.push(format!("Work {what} with {new}: {}{more}.", named.join("; ")));
+        }
+        said.push(match plan.done_marks {
+            (0, 0) => {
+                "Lines and knots are taken as not worked yet; --done \"lines rows 1-40\" says \
+                       which are."
+                    .to_owned()
+            }
+            (lines, knots) => format!(
+                "{} of it {} taken as worked, as --done says, and no others.",
+                marks_counted(lines, knots),
+                if lines + knots == 1 { "is" } else { "are" }
+            ),
+        });
+        said
+    }
+
     /// Where old and new meet, and whether less is possible.
     fn joins(&self) -> Vec<String> {
         let plan = self.plan;
@@ -129,6 +168,32 @@ impl Told<'_> {
                 halves(plan.joins_floor)
             ),
         };
+        let met: Vec<&MarksPlan> =
+            plan.marks.iter().filter(|marks| marks.meets > 0 && !marks.stays).collect();
+        let lines: u64 = met.iter().filter(|held| held.lines > 0).map(|held| held.meets).sum();
+        let knots = met.iter().filter(|held| held.knots > 0).count() as u64;
+        let mut beside = Vec::new();
+        if lines > 0 {
+            let points = counted(lines, "point", "points");
+            beside.push(format!("Lines go on in the new thread at {points}."));
+        }
+        if knots > 0 {
+            let areas = counted(knots, "area", "areas");
+            beside.push(format!(
+                "In {areas} some knots are worked and the others get the new thread."
+            ));
+        }
+        beside.push(best);
+        if !plan.shares.is_empty() {
+            let names: Vec<String> =
+                plan.shares.iter().map(|thread| text::thread_name(thread, "")).collect();
+            beside.push(format!(
+                "It shares needles with {}: these areas are finished with both, or go to the new \
+                 threads together, and the joins are counted together.",
+                names.join(" and ")
+            ));
+        }
+        let best = beside.join(" ");
         if at.is_empty() {
             return vec![format!("Old and new meet inside no area. {best}")];
         }
@@ -148,19 +213,31 @@ impl Told<'_> {
     }
 }
 
-fn marks_said(marks: &MarksPlan, old: &str, new: &str) -> String {
+/// Lines and knots by their numbers.
+fn marks_counted(lines: u64, knots: u64) -> String {
     let mut what = Vec::new();
-    if marks.lines > 0 {
-        what.push(counted(marks.lines, "line", "lines"));
+    if lines > 0 {
+        what.push(counted(lines, "line", "lines"));
     }
-    if marks.knots > 0 {
-        what.push(counted(marks.knots, "knot", "knots"));
+    if knots > 0 {
+        what.push(counted(knots, "knot", "knots"));
     }
-    let what = what.join(" and ");
-    match marks.stays {
-        true => format!("Work its {what} in {old}, up to {}.", length(marks.most)),
-        false => format!("Work its {what} in {new}."),
-    }
+    what.join(" and ")
+}
+
+fn all_marks<'m>(marks: impl Iterator<Item = &'m MarksPlan>) -> String {
+    let (mut lines, mut knots) = (0, 0);
+    marks.for_each(|held| (lines, knots) = (lines + held.lines, knots + held.knots));
+    marks_counted(lines, knots)
+}
+
+fn marks_place(marks: &MarksPlan) -> String {
+    let begun = if marks.meets > 0 { ", begun" } else { "" };
+    format!(
+        "{} ({}{begun})",
+        marks_counted(marks.lines, marks.knots),
+        spans(marks.rows, marks.columns)
+    )
 }
 
 /// A join's length for people.
@@ -234,16 +311,23 @@ fn thread_json(plan: &ThreadPlan) -> Value {
             json!({
                 "lines": marks.lines,
                 "knots": marks.knots,
+                "rows": from_one(marks.rows),
+                "columns": from_one(marks.columns),
+                "begun": marks.meets > 0,
                 "thread": if marks.stays { "old" } else { "new" },
-                "meters": ends(marks.least, if marks.stays { marks.most } else { 0 }),
+                "meters": ends(marks.takes.least, marks.takes.most),
             })
         })
         .collect();
+    let shares: Vec<String> = plan.shares.iter().map(ToString::to_string).collect();
     json!({
         "table": plan.left.thread.table.as_str(),
         "code": plan.left.thread.code.as_str(),
         "left": ends(plan.left.low, plan.left.high),
         "done": in_stitches(plan.done_quarters),
+        "done_lines": plan.done_marks.0,
+        "done_knots": plan.done_marks.1,
+        "shares_needles_with": shares,
         "areas": areas,
         "marks": marks,
         "weighed_joins": in_edges(plan.cost.0),
@@ -259,7 +343,6 @@ fn area_json((place, area): (usize, &AreaPlan)) -> Value {
         kept if kept == area.quarters => "old",
         _ => "both",
     };
-    let from_one = |(first, last): (usize, usize)| json!([first + 1, last + 1]);
     json!({
         "number": place + 1,
         "rows": from_one(area.rows),
@@ -268,7 +351,7 @@ fn area_json((place, area): (usize, &AreaPlan)) -> Value {
         "old_stitches": in_stitches(area.kept_quarters),
         "begun": area.begun,
         "thread": thread,
-        "meters": ends(area.least, area.most),
+        "meters": ends(area.takes.least, area.takes.most),
         "weight": area.weight,
         "join": area.join.as_ref().map(|join| json!({
             "edges": join.edges,
@@ -277,6 +360,10 @@ fn area_json((place, area): (usize, &AreaPlan)) -> Value {
             "columns": from_one(join.columns),
         })),
     })
+}
+
+fn from_one((first, last): (usize, usize)) -> Value {
+    json!([first + 1, last + 1])
 }
 
 fn ends(low: u64, high: u64) -> Value {

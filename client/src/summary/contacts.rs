@@ -3,6 +3,7 @@
 
 use dyekin_core::palette::{MAX_NEIGHBORS, Neighbors, Side};
 
+use super::apart::Spot;
 use super::place::{CLOTH, IN_PARTS, OfMark};
 use crate::chart::{Chart, Corner, Knot, Line, Part, Shape, Size};
 
@@ -133,7 +134,7 @@ impl Walk<'_> {
 
     fn inside(&mut self, place: usize, parts: &[Part]) {
         let mut colors: Vec<u16> =
-            parts.iter().map(|part| self.of_mark.color(part.entry, Some(place))).collect();
+            parts.iter().map(|part| self.of_mark.color(part.entry, Spot::Cell(place))).collect();
         colors.sort_unstable();
         colors.dedup();
         if parts.iter().map(|part| part.shape.quarters()).sum::<u64>() < 4 {
@@ -176,7 +177,7 @@ impl Walk<'_> {
         let mut colors: Vec<u16> = parts
             .iter()
             .filter(|part| reaches(part.shape, toward))
-            .map(|part| self.of_mark.color(part.entry, Some(place)))
+            .map(|part| self.of_mark.color(part.entry, Spot::Cell(place)))
             .collect();
         colors.sort_unstable();
         colors.dedup();
@@ -185,14 +186,14 @@ impl Walk<'_> {
 
     /// A line, piece by piece between the grid lines that it crosses.
     fn line(&mut self, line: &Line) {
-        let color = self.of_mark.color(line.entry, None);
+        let color = self.of_mark.color(line.entry, Spot::of(line));
         for (half_x, half_y) in middles(line) {
             self.mark(color, half_x, half_y);
         }
     }
 
     fn knot(&mut self, knot: Knot) {
-        let color = self.of_mark.color(knot.entry, None);
+        let color = self.of_mark.color(knot.entry, Spot::of(&knot));
         self.mark(color, knot.at.half_x.into(), knot.at.half_y.into());
     }
 
@@ -213,8 +214,10 @@ impl Walk<'_> {
 
     fn mark_parts(&mut self, color: u16, place: usize) {
         if let crate::chart::Cell::Parts(parts) = self.chart.grid().at(place) {
-            let mut colors: Vec<u16> =
-                parts.iter().map(|part| self.of_mark.color(part.entry, Some(place))).collect();
+            let mut colors: Vec<u16> = parts
+                .iter()
+                .map(|part| self.of_mark.color(part.entry, Spot::Cell(place)))
+                .collect();
             colors.sort_unstable();
             colors.dedup();
             colors.into_iter().for_each(|below| self.counter.add(color, below));

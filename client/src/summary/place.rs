@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use dyekin_core::{Color, Srgb8, ThreadRef};
 
-use super::apart::{Apart, Portion, Taken};
+use super::apart::{Apart, Portion, Spot, Taken};
 use crate::chart::{Cell, Chart, Entry, EntryId, KeyRow, KeyThread, Label, Symbol, Usage};
 
 /// One color of a summary, as it stands in the chart.
@@ -142,27 +142,32 @@ pub(super) struct OfMark {
 }
 
 impl OfMark {
-    fn local(&self, entry: EntryId, cell: Option<usize>) -> usize {
+    fn local(&self, entry: EntryId, spot: Spot) -> usize {
         let group = self.group_of.get(entry.index()).copied().unwrap_or(0);
-        self.area(entry, cell) * self.groups + group
+        self.area(entry, spot) * self.groups + group
     }
 
-    /// The area of an entry in a cell, or of its lines and knots where no cell is given; 0 is none.
-    fn area(&self, entry: EntryId, cell: Option<usize>) -> usize {
+    /// The area of an entry in a cell, or as a line or knot; 0 is none.
+    fn area(&self, entry: EntryId, spot: Spot) -> usize {
         let group = self.group_of.get(entry.index()).and_then(|group| self.taken.get(*group));
-        if group.and_then(Option::as_ref).is_some_and(|taken| taken.holds(cell)) {
+        if group.and_then(Option::as_ref).is_some_and(|taken| taken.holds(spot)) {
             return self.apart;
         }
-        cell.and_then(|cell| self.area_of.get(cell)).copied().map_or(0, usize::from)
+        let cell = match spot {
+            Spot::Cell(cell) => self.area_of.get(cell),
+            // Lines and knots belong to no area.
+            Spot::Mark(_) => None,
+        };
+        cell.copied().map_or(0, usize::from)
     }
 
     fn is_one_area(&self) -> bool {
         self.area_of.is_empty() && self.taken.is_empty()
     }
 
-    /// The color of an entry in a cell, or of a line or knot where no cell is given.
-    pub(super) fn color(&self, entry: EntryId, cell: Option<usize>) -> u16 {
-        self.color.get(self.local(entry, cell)).copied().unwrap_or(CLOTH)
+    /// The color of an entry in a cell, or as a line or knot.
+    pub(super) fn color(&self, entry: EntryId, spot: Spot) -> u16 {
+        self.color.get(self.local(entry, spot)).copied().unwrap_or(CLOTH)
     }
 }
 
@@ -240,19 +245,21 @@ impl Areas {
     fn stitches(chart: &Chart, of_mark: &OfMark, count: usize) -> Vec<u64> {
         let entries = chart.key().len();
         let mut usages = vec![0; count];
-        let mut add = |entry: EntryId, cell: Option<usize>| {
-            let slot = of_mark.area(entry, cell) * entries + entry.index();
+        let mut add = |entry: EntryId, spot: Spot| {
+            let slot = of_mark.area(entry, spot) * entries + entry.index();
             usages.get_mut(slot).into_iter().for_each(|count| *count += 1);
         };
         for (place, cell) in chart.grid().cells().enumerate() {
             match cell {
                 Cell::Bare => {}
-                Cell::Full(entry) => add(entry, Some(place)),
-                Cell::Parts(parts) => parts.iter().for_each(|part| add(part.entry, Some(place))),
+                Cell::Full(entry) => add(entry, Spot::Cell(place)),
+                Cell::Parts(parts) => {
+                    parts.iter().for_each(|part| add(part.entry, Spot::Cell(place)));
+                }
             }
         }
-        chart.lines().iter().for_each(|line| add(line.entry, None));
-        chart.knots().iter().for_each(|knot| add(knot.entry, None));
+        chart.lines().iter().for_each(|line| add(line.entry, Spot::of(line)));
+        chart.knots().iter().for_each(|knot| add(knot.entry, Spot::of(knot)));
         usages
     }
 
@@ -266,9 +273,9 @@ impl Areas {
         self.areas
     }
 
-    /// The area of an entry in a cell, or of its lines and knots: 0 is outside.
-    pub(crate) fn area(&self, entry: EntryId, cell: Option<usize>) -> usize {
-        self.places.of_mark.area(entry, cell)
+    /// The area of an entry in a cell, or as a line or knot: 0 is outside.
+    pub(crate) fn area(&self, entry: EntryId, spot: Spot) -> usize {
+        self.places.of_mark.area(entry, spot)
     }
 
     /// Where an entry is used: area, color and stitches.
@@ -337,20 +344,24 @@ fn usages(chart: &Chart, of_mark: &OfMark, count: usize) -> Vec<Usage> {
     for (place, cell) in chart.grid().cells().enumerate() {
         match cell {
             Cell::Bare => {}
-            Cell::Full(entry) => with(of_mark.local(entry, Some(place)), &|usage| usage.full += 1),
+            Cell::Full(entry) => {
+                with(of_mark.local(entry, Spot::Cell(place)), &|usage| usage.full += 1)
+            }
             Cell::Parts(parts) => {
                 for part in parts {
-                    let local = of_mark.local(part.entry, Some(place));
+                    let local = of_mark.local(part.entry, Spot::Cell(place));
                     with(local, &|usage| usage.add_part(part.shape));
                 }
             }
         }
     }
     for line in chart.lines() {
-        with(of_mark.local(line.entry, None), &|usage| usage.line_length += line.length());
+        with(of_mark.local(line.entry, Spot::of(line)), &|usage| {
+            usage.line_length += line.length()
+        });
     }
     for knot in chart.knots() {
-        with(of_mark.local(knot.entry, None), &|usage| usage.knots += 1);
+        with(of_mark.local(knot.entry, Spot::of(knot)), &|usage| usage.knots += 1);
     }
     usages
 }
@@ -359,7 +370,7 @@ fn usages(chart: &Chart, of_mark: &OfMark, count: usize) -> Vec<Usage> {
 fn color_grid(chart: &Chart, of_mark: &OfMark) -> Vec<u16> {
     let cells = chart.grid().slots().iter().enumerate();
     let color = |(place, slot): (usize, &u16)| match crate::chart::slot_entry(*slot) {
-        Some(entry) => of_mark.color(entry, Some(place)),
+        Some(entry) => of_mark.color(entry, Spot::Cell(place)),
         // The two slots that name no entry mean the same in both grids.
         None => *slot,
     };

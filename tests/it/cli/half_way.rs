@@ -157,6 +157,101 @@ fn a_list_of_cells_fits_its_schema_and_reads_as_it_was_written() {
     assert_eq!(file.to_json(), bytes);
 }
 
+/// The three areas as a chart with lines and knots in the thread that runs out: a short line and a
+/// long one that do not meet, and a knot.
+fn outlined(folder: &Folder) -> String {
+    let chart = drawn(folder, &THREE);
+    let named = folder.path("named.json");
+    let named_too = ["convert", &chart, "--table", POND, "--from", POND, "-o", &named];
+    assert_eq!(dyekin(&named_too).exit, Exit::Done);
+    let text = folder.text("named.json");
+    let marks = "\"lines\": [\
+         {\"from\": [0, 0], \"to\": [2, 0], \"entry\": 0},\
+         {\"from\": [0, 4], \"to\": [0, 8], \"entry\": 0},\
+         {\"from\": [0, 8], \"to\": [6, 8], \"entry\": 0}],\
+         \"knots\": [{\"at\": [9.5, 7.5], \"entry\": 0}],";
+    let at = text.find("\"key\":").unwrap();
+    fs::write(&named, format!("{}{marks}\n  {}", &text[..at], &text[at..])).unwrap();
+    named
+}
+
+/// The entries of a chart's lines and knots.
+fn marked_with(folder: &Folder, name: &str) -> (Vec<u64>, Vec<u64>) {
+    let chart: Value = serde_json::from_str(&folder.text(name)).unwrap();
+    let entries = |key: &str| {
+        let marks = chart[key].as_array().unwrap().iter();
+        marks.map(|mark| mark["entry"].as_u64().unwrap()).collect()
+    };
+    (entries("lines"), entries("knots"))
+}
+
+#[test]
+fn lines_that_hang_together_go_to_one_thread_and_lists_carry_it() {
+    let folder = Folder::new("half-way-lines");
+    let chart = outlined(&folder);
+    let [out, list, hand, record] =
+        ["out.json", "list.json", "hand.txt", "record.json"].map(|name| folder.path(name));
+    // All stitches are done; the short line takes 12.6 mm at most, the long one and the knot more.
+    let half = ["--done", "rows 1-8", "--left", "PN-3B 0.013-0.014 m", "--count", "14"];
+    let beside = ["--changes", &list, "--by-hand", &hand, "--undo", &record];
+    let args = substitute(&chart, &out, &[&half[..], &beside].concat());
+    golden("substitute_works_lines_with_what_is_left", Some(&folder), WIDE, &args);
+    let (lines, knots) = marked_with(&folder, "out.json");
+    assert_eq!(lines[0], 0);
+    assert!(lines[1] != 0 && lines[1] == lines[2] && knots == [lines[1]], "{lines:?} {knots:?}");
+    let hand = folder.text("hand.txt");
+    assert!(hand.contains("line from 0, 8 to 6, 8\n") && hand.contains("knot at 9.5, 7.5\n"));
+    assert!(!hand.contains("line from 0, 0"), "{hand}");
+    // The list alone does the same once it is answered, and back.
+    let text = folder.text("list.json");
+    let file = dyekin_client::change_file::read(text.as_bytes(), "list.json").unwrap();
+    assert_eq!(file.to_json(), text.as_bytes());
+    let root: Value =
+        serde_json::from_str(include_str!("../../../client/changes.schema.json")).unwrap();
+    let value: Value = serde_json::from_str(&text).unwrap();
+    let marks = &value["changes"][0]["marks"];
+    assert_eq!(answers::misfit(&root["$defs"]["marks"], &root, marks, "marks"), None);
+    assert_eq!(*marks, serde_json::json!([[0, 8, 0, 16], [0, 16, 12, 16], [19, 15]]));
+    fs::write(folder.path("yes.json"), text.replace("\"answer\": null", "\"answer\": \"yes\""))
+        .unwrap();
+    let (yes, again) = (folder.path("yes.json"), folder.path("again.json"));
+    let said = dyekin(&["apply", &yes, &chart, "--table", POND, "-o", &again]);
+    assert_eq!(said.exit, Exit::Done, "{}", said.err);
+    assert_eq!(folder.text("again.json"), folder.text("out.json"));
+    let back = folder.path("back.json");
+    let said = dyekin(&["undo", &record, &out, "-o", &back]);
+    assert_eq!(said.exit, Exit::Done, "{}", said.err);
+    assert_eq!(marked_with(&folder, "back.json"), (vec![0; 3], vec![0]));
+}
+
+#[test]
+fn lines_and_knots_that_are_worked_stay_as_they_are() {
+    let folder = Folder::new("half-way-worked");
+    let chart = outlined(&folder);
+    let out = folder.path("out.json");
+    let half = ["--done", "rows 1-8", "--left", "PN-3B 0", "--count", "14"];
+    let worked: [(&[&str], Vec<bool>); 4] = [
+        (&[], vec![true; 4]),
+        (&["--done", "lines rows 1-3"], vec![false, true, true, true]),
+        (&["--done", "lines"], vec![false, false, false, true]),
+        (&["--done", "knots", "--done", "lines in cols 2-9"], vec![true, true, true, false]),
+    ];
+    for (more, given) in worked {
+        let said = dyekin(&substitute(&chart, &out, &[&half[..], more, &["--force"]].concat()));
+        assert_eq!(said.exit, Exit::Done, "{}", said.err);
+        let (lines, knots) = marked_with(&folder, "out.json");
+        let found: Vec<bool> = lines.into_iter().chain(knots).map(|entry| entry != 0).collect();
+        // A line of which only some is worked is not.
+        assert_eq!(found, given, "{more:?}: {}", said.out);
+    }
+    let everything = ["--done", "lines, knots and stitches rows 1-8", "--left", "PN-3B 0"];
+    let args = substitute(&chart, &out, &[&everything[..], &["--count", "14", "--force"]].concat());
+    let plan = answers::answer("plan", &args);
+    assert_eq!(plan["changes"], Value::Array(Vec::new()));
+    assert_eq!(plan["half_way"][0]["done_lines"], 3);
+    assert_eq!(plan["half_way"][0]["done_knots"], 1);
+}
+
 #[test]
 fn everything_wrong_about_a_piece_half_way_is_said_at_once() {
     let folder = Folder::new("half-way-wrong");
@@ -275,6 +370,9 @@ fn a_picture_that_is_no_mark_of_this_chart_is_refused_with_every_reason() {
     let more = ["--done", &chart, "--left", "PN-3B 1 m", "--count", "14"];
     let said = dyekin(&substitute(&chart, &out, &more));
     assert!(said.err.contains("not a PNG"), "{}", said.err);
+    let more = ["--done", "the top half", "--left", "PN-3B 1 m", "--count", "14"];
+    let said = dyekin(&substitute(&chart, &out, &more));
+    assert!(said.err.contains("neither rows or columns nor a file"), "{}", said.err);
     let more = ["--done", "nowhere.png", "--left", "PN-3B 1 m", "--count", "14"];
     let said = dyekin(&substitute(&chart, &out, &more));
     assert!(said.err.contains("no such file"), "{}", said.err);

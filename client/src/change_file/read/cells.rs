@@ -1,10 +1,16 @@
 //! The cells by which a list tells a part of a color apart.
 //! It does not know the chart that they lie on.
 
+use std::collections::BTreeSet;
+
 use super::Reader;
-use crate::chart::{Area, Label, MAX_SIDE, Run};
-use crate::json::{Node, Object};
-use crate::summary::Portion;
+use crate::chart::{Area, Label, MAX_SIDE, Point, Run};
+use crate::json::{Node, Object, Value};
+use crate::summary::{Mark, Marked, Portion};
+
+/// What to write for lines and knots.
+const MARKS_REMEDY: &str =
+    "leave marks as they were made: true, false, or the ends of lines and places of knots";
 
 /// What to write for cells.
 const REMEDY: &str = "leave cells as they were made: [column, row, count], from 0";
@@ -23,8 +29,8 @@ impl Reader<'_> {
             return None;
         }
         let marks = match object.get("marks") {
-            Some(node) => self.check.flag(node, &path)?,
-            None => false,
+            Some(node) => self.marks(node, &path)?,
+            None => Marked::None,
         };
         let items = self.check.list(node, &path)?;
         let mut runs = Vec::with_capacity(items.len());
@@ -39,6 +45,36 @@ impl Reader<'_> {
         let joined = Label::parse("cells").and_then(|name| Area::new(name, runs));
         let area = self.check.take(node, &path, joined)?;
         Some(Portion { runs: area.runs().to_vec(), marks })
+    }
+
+    fn marks(&mut self, node: &Node, path: &str) -> Option<Marked> {
+        let Value::List(items) = &node.value else {
+            let all = self.check.flag(node, path)?;
+            return Some(if all { Marked::All } else { Marked::None });
+        };
+        let mut marks = BTreeSet::new();
+        for item in items {
+            marks.insert(self.mark(item, path)?);
+        }
+        Some(Marked::These(marks))
+    }
+
+    fn mark(&mut self, node: &Node, path: &str) -> Option<Mark> {
+        let items = self.check.list(node, path)?;
+        let mut halves = Vec::with_capacity(items.len());
+        for item in items {
+            let number = self.check.whole(item, path, 2 * u64::from(MAX_SIDE))?;
+            halves.push(u16::try_from(number).ok()?);
+        }
+        let at = |half_x: &u16, half_y: &u16| Point { half_x: *half_x, half_y: *half_y };
+        match halves.as_slice() {
+            [x, y] => Some(Mark::Knot(at(x, y))),
+            [x, y, to_x, to_y] => Some(Mark::Line(at(x, y), at(to_x, to_y))),
+            _ => {
+                self.check.bad(node, path, "neither a line nor a knot", MARKS_REMEDY);
+                None
+            }
+        }
     }
 
     fn run(&mut self, node: &Node, path: &str) -> Option<Run> {

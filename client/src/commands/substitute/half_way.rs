@@ -1,7 +1,7 @@
 //! `dyekin substitute --done … --left …`: what is stitched and what is left, checked, and the chart
 //! told apart by what becomes of it. It does not choose threads.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::{Srgb8, ThreadRef};
@@ -13,7 +13,8 @@ use crate::cli::{HalfWayArgs, SubstituteArgs};
 use crate::failure::{Failure, Result};
 use crate::files;
 use crate::half_way::{
-    self, Basis, COUNTS, Left, Question, STRANDS_SOLD, SaidDone, SaidLeft, ThreadPlan,
+    self, Basis, COUNTS, Done, DoneWhere, Left, Question, STRANDS_SOLD, SaidDone, SaidLeft,
+    ThreadPlan,
 };
 use crate::summary::OfColor;
 
@@ -32,9 +33,9 @@ pub(super) fn is_asked(typed: &HalfWayArgs) -> bool {
 
 /// The pictures that say what is stitched.
 pub(super) fn pictures(typed: &HalfWayArgs) -> Vec<PathBuf> {
-    let picture = |text: &String| match half_way::said_done(text) {
-        Ok(SaidDone::Picture(path)) => Some(path),
-        Ok(SaidDone::Cells { .. }) | Err(_) => None,
+    let picture = |text: &String| match half_way::said_done(text).ok()?.place {
+        DoneWhere::Picture(path) => Some(path),
+        DoneWhere::Cells { .. } => None,
     };
     typed.done.iter().filter_map(picture).collect()
 }
@@ -98,28 +99,52 @@ fn places(work: &ChartWork, staying: &[OfColor]) -> Vec<usize> {
         .collect()
 }
 
-/// The cells that are stitched.
-fn done(typed: &HalfWayArgs, size: Size, problems: &mut Vec<Error>) -> Result<Vec<bool>> {
-    let mut done = vec![false; size.cells()];
+/// The cells in which stitches, lines and knots are worked.
+fn done(typed: &HalfWayArgs, size: Size, problems: &mut Vec<Error>) -> Result<Done> {
+    let nothing = vec![false; size.cells()];
+    let mut done =
+        Done { stitches: nothing.clone(), lines: nothing.clone(), knots: nothing.clone() };
     for text in &typed.done {
-        match half_way::said_done(text) {
-            Ok(SaidDone::Cells { rows, columns, typed }) => {
-                let found = half_way::mark(&mut done, (&rows, &columns, &typed), size);
+        let SaidDone { what, place } = match half_way::said_done(text) {
+            Ok(said) => said,
+            Err(problem) => {
+                problems.push(problem);
+                continue;
+            }
+        };
+        let mut cells = nothing.clone();
+        match place {
+            DoneWhere::Cells { rows, columns, typed } => {
+                let found = half_way::mark(&mut cells, (&rows, &columns, &typed), size);
                 problems.extend(found.err().into_iter().flatten());
             }
-            Ok(SaidDone::Picture(path)) => {
+            DoneWhere::Picture(path) if !path.exists() && !is_png(&path) => {
+                let reason = "neither rows or columns nor a file that is there";
+                problems.push(bad_value(text.trim(), reason, half_way::DONE_REMEDY));
+            }
+            DoneWhere::Picture(path) => {
                 let bytes = files::read(&path)?;
                 match chart::marks(&bytes, &path.to_string_lossy(), size) {
-                    Ok(marks) => {
-                        done.iter_mut().zip(marks).for_each(|(done, mark)| *done |= mark);
-                    }
+                    Ok(marks) => cells = marks,
                     Err(refused) => problems.extend(refused.problems),
                 }
             }
-            Err(problem) => problems.push(problem),
+        }
+        let kinds = [
+            (what.stitches, &mut done.stitches),
+            (what.lines, &mut done.lines),
+            (what.knots, &mut done.knots),
+        ];
+        for (_, own) in kinds.into_iter().filter(|(is_meant, _)| *is_meant) {
+            own.iter_mut().zip(&cells).for_each(|(own, cell)| *own |= cell);
         }
     }
     Ok(done)
+}
+
+/// True for the name of a picture.
+fn is_png(path: &Path) -> bool {
+    path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("png"))
 }
 
 /// What is left of each missing thread, with the strands that it is sold with.
