@@ -20,7 +20,7 @@ from coloraide import Color
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import lil_matrix
 
-PRICES = {"low": 10.0, "normal": 30.0, "high": 90.0}
+PRICES = {"low": 10.0, "normal": 45.0, "high": 90.0}
 VISIBLE = 3.0
 STEP = 2.0
 INSTANCES = 24

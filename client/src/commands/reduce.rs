@@ -62,17 +62,12 @@ impl<'t> Few<'t> {
             |option, typed: Option<f64>| typed.map(|value| difference(option, value)).transpose();
         let tolerance = checked("--tolerance", typed.tolerance)?;
         let thread_worth = checked("--thread-worth", typed.thread_worth)?;
-        let has_worth = |worth: DeltaE| worth > DeltaE::default();
-        let is_mean = !typed.squared
-            && amounts.stock.is_none()
-            && !thread_worth.is_some_and(has_worth)
-            && !money.is_some_and(|money| has_worth(money.worth));
-        let keep_edges = keep_edges(all.keep_edges, is_mean)?;
+        let keep_edges = keep_edges(all.keep_edges, typed.squared)?;
         let keep_shading = all.keep_shading.as_slice();
         if !keep_shading.is_empty() && keep_edges == KeepEdges::Off {
             return Err(Failure::said(
                 "--keep-shading needs edges that are kept",
-                "leave out --keep-edges off, --squared, --thread-worth, --money-worth and --stock",
+                "leave out --keep-edges off and --squared",
             ));
         }
         let few = Self { typed, amounts, money, keep_edges, keep_shading, tolerance, thread_worth };
@@ -153,18 +148,15 @@ impl<'t> Few<'t> {
     }
 }
 
-/// How much edges count: the default depends on whether the mean difference is made small.
-fn keep_edges(typed: Option<KeepEdges>, is_mean: bool) -> Result<KeepEdges> {
+/// How much edges count: not beside squares, in which a lost edge has no weight that anyone stated.
+fn keep_edges(typed: Option<KeepEdges>, squared: bool) -> Result<KeepEdges> {
     match typed {
-        None if is_mean => Ok(KeepEdges::Normal),
-        None => Ok(KeepEdges::Off),
-        Some(setting) if is_mean || setting == KeepEdges::Off => Ok(setting),
+        None if squared => Ok(KeepEdges::Off),
+        None => Ok(KeepEdges::Normal),
+        Some(setting) if !squared || setting == KeepEdges::Off => Ok(setting),
         Some(setting) => Err(Failure::said(
-            format!(
-                "--keep-edges {}: edges are kept beside the mean difference only",
-                setting.as_str()
-            ),
-            "leave it out, or leave out --squared, --thread-worth, --money-worth and --stock",
+            format!("--keep-edges {}: edges are not kept beside squares", setting.as_str()),
+            "leave it out, or leave out --squared",
         )),
     }
 }

@@ -750,7 +750,8 @@ pub struct CombinedTotal {
     /// What lost contrast costs, 0 or more, in units of the list's formula per stitch.
     #[prost(double, tag = "2")]
     pub lost_contrast: f64,
-    /// Mean difference and lost contrast together, 0 or more, in the same units.
+    /// What was made small (`ReduceReport.total`) and lost contrast together, 0 or more, in the same
+    /// units.
     #[prost(double, tag = "3")]
     pub total: f64,
     /// No choice of threads makes that smaller, 0 or more, in the same units.
@@ -780,7 +781,7 @@ pub struct ChangeTotals {
     /// difference, or the least `ReduceReport.total`.
     #[prost(bool, tag = "6")]
     pub proved_best: bool,
-    /// Mean difference and lost contrast together. Absent where contrast did not count: edges not kept,
+    /// What was made small and lost contrast together. Absent where contrast did not count: edges not kept,
     /// neighbors unknown, or no outline in the chart.
     #[prost(message, optional, tag = "7")]
     pub combined: ::core::option::Option<CombinedTotal>,
@@ -2666,9 +2667,7 @@ pub struct ReducePaletteRequest {
     #[prost(int32, tag = "3")]
     pub max_thread_count: i32,
     /// How much the contrast between touching colors counts. Acts where neighbors are known. Default:
-    /// `KEEP_EDGES_NORMAL`, and `KEEP_EDGES_OFF` where something else than the mean difference is made
-    /// small (squares, what threads or money are worth) and where stock is limited. Both together are
-    /// refused.
+    /// `KEEP_EDGES_NORMAL`, and `KEEP_EDGES_OFF` beside squares, which no other setting goes with.
     #[prost(enumeration = "KeepEdges", tag = "4")]
     pub keep_edges: i32,
     /// Areas in which contrast counts that is soft to begin with, one to two times the visible limit,

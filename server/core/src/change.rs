@@ -147,7 +147,7 @@ pub struct Combined {
     pub keep_edges: KeepEdges,
     /// What lost contrast costs, in difference units per stitch; 0 when nothing is lost.
     pub lost_contrast: f64,
-    /// Mean difference and lost contrast together.
+    /// What was made small, prices included, and lost contrast together.
     pub total: f64,
     /// No choice of threads makes that smaller.
     pub lower_bound: f64,

@@ -19,15 +19,18 @@ impl Dice {
         let count = usize::try_from(self.roll(6) / 4).unwrap();
         let keep_shading = (0..count).map(|_| self.pick(&areas).clone()).collect();
         let (is_mean, worth) = (self.roll(2) == 0, *self.pick(&[0.4, 3.0]));
+        let squared = !is_mean && self.roll(2) == 0;
+        let weighing = if squared { Weighing::Squared } else { Weighing::Plain };
+        let keep_edges = if squared { KeepEdges::Off } else { *self.pick(&KeepEdges::ALL) };
         let is_priced = !is_mean && self.roll(2) == 0;
         let owned = if is_priced { self.roll(2) * 3 } else { self.roll(9) / 8 };
         ReduceOptions {
             max_threads: (self.roll(5) > 0).then(|| usize::try_from(self.roll(9)).unwrap() + 1),
             tolerance: (self.roll(3) == 0).then(|| DeltaE::new(self.part(12, 60)).unwrap()),
-            weighing: if is_mean { Weighing::Plain } else { Weighing::Squared },
+            weighing,
             thread_worth: DeltaE::new(if is_priced { worth } else { 0.0 }).unwrap(),
             owned: (0..owned).map(|_| self.thread(catalog)).collect(),
-            keep_edges: if is_mean { *self.pick(&KeepEdges::ALL) } else { KeepEdges::Off },
+            keep_edges,
             keep_shading,
             money: (!is_mean && self.roll(3) == 0).then(|| self.money()),
             stock: (!is_mean && self.roll(4) == 0).then(|| ThreadStock {

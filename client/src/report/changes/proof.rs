@@ -51,8 +51,12 @@ pub(super) fn said(told: &Told<'_>) -> Option<String> {
 /// How good mean difference and lost contrast are together.
 fn with_edges(told: &Told<'_>, combined: &Combined) -> Option<String> {
     let threads = counted(told.list.totals.threads_after as u64, "thread does", "threads do");
+    let best = match told.list.reduction.as_ref().is_some_and(is_priced) {
+        true => "No other choice is worth more with edges kept.".to_owned(),
+        false => format!("No {threads} better with edges kept."),
+    };
     match combined_gap_percent(combined)? {
-        gap if gap <= GAP_CLOSED => Some(format!("No {threads} better with edges kept.")),
+        gap if gap <= GAP_CLOSED => Some(best),
         gap => (told.details || gap <= GAP_WORTH_SAYING).then(|| {
             format!("At most {} % from the best possible with edges kept.", shown_gap(gap))
         }),

@@ -4,7 +4,10 @@
 mod board;
 mod bound;
 mod layout;
+mod limited;
 mod search;
+mod set;
+mod split;
 
 use super::VISIBLE;
 use super::case::{Candidate, Case, whole};
@@ -15,6 +18,7 @@ use crate::difference::ciede2000::s_l;
 use crate::error::{Error, ErrorKind, Place, Result};
 use crate::palette::{Neighbors, Side};
 
+pub(super) use limited::keep_within;
 pub(super) use search::{Start, keep};
 
 /// Contrast above this needs no keeping: colors that far apart are told apart at a glance. Four
@@ -28,7 +32,7 @@ pub enum KeepEdges {
     Off,
     /// A wholly lost edge weighs as much as one stitch that is 10 off.
     Low,
-    /// As much as one stitch that is 30 off.
+    /// As much as one stitch that is 45 off.
     Normal,
     /// As much as one stitch that is 90 off.
     High,
@@ -53,7 +57,7 @@ impl KeepEdges {
         match self {
             Self::Off => 0.0,
             Self::Low => 10.0,
-            Self::Normal => 30.0,
+            Self::Normal => 45.0,
             Self::High => 90.0,
         }
     }

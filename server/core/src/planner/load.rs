@@ -40,6 +40,15 @@ pub(super) struct Problem {
     pub(super) grain: f64,
 }
 
+impl Problem {
+    /// What a column costs when rows join these columns.
+    pub(super) fn price(&self, column: usize, columns: &[usize]) -> f64 {
+        let rows = columns.iter().zip(&self.weights).filter(|(joined, _)| **joined == column);
+        let load = rows.map(|(_, weight)| weight).sum();
+        self.columns.get(column).map_or(0.0, |known| known.price(load))
+    }
+}
+
 /// The best choice that was found and how good it is.
 #[derive(Clone, Debug)]
 pub(super) struct Found {
@@ -65,6 +74,38 @@ pub(super) enum Outcome {
         /// It is proved that there is none.
         proved: bool,
     },
+}
+
+/// Rows that lose something by where others sit.
+pub(super) trait Pull {
+    /// What a row loses in a column while the others sit like this, 0 or more; what two rows lose
+    /// beside each other is the same from both sides. A seat of no column takes no part.
+    fn lost(&self, row: usize, column: usize, seats: &[usize]) -> f64;
+
+    /// All rows together never lose more.
+    fn most(&self) -> f64;
+}
+
+/// What each row of a choice pays, with its share of its column's price.
+pub(super) fn payments(problem: &Problem, seats: &[usize]) -> Vec<f64> {
+    Plan::seated(problem, seats).payments()
+}
+
+/// Moves the rows of a choice that fits about, so that they lose less beside each other; returns their
+/// columns and the total, what they lose included.
+///
+/// # Errors
+///
+/// What [`Pace::look`] returns.
+pub(super) fn keep_apart(
+    problem: &Problem,
+    seats: &[usize],
+    pull: &dyn Pull,
+    pace: &mut dyn Pace,
+) -> Result<(Vec<usize>, f64)> {
+    let mut plan = Plan::seated(problem, seats).pulled(pull);
+    plan.improve(pace)?;
+    Ok((plan.seats().to_vec(), plan.total()))
 }
 
 /// Solves a problem as well as the effort allows.
@@ -127,7 +168,7 @@ fn reaches(total: f64, bound: f64) -> bool {
 }
 
 /// The same without limits, at what each column costs at least once it serves anything.
-fn relaxed(problem: &Problem) -> median::Problem {
+pub(super) fn relaxed(problem: &Problem) -> median::Problem {
     let mut least = vec![f64::INFINITY; problem.columns.len()];
     for (row, weight) in problem.weights.iter().enumerate() {
         for (_, column) in problem.cells.row(row) {

@@ -15,6 +15,7 @@ mod cover;
 mod seats;
 mod walk;
 
+pub(super) use ascent::{State, set};
 pub(super) use cells::{Beyond, Cells};
 pub(super) use cover::fewest;
 pub(super) use walk::Walk;

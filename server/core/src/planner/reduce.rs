@@ -24,6 +24,7 @@ use crate::change::{ChangeList, Combined, Question, ReduceReport};
 use crate::error::{Place, Result};
 use crate::palette::PaletteSummary;
 use amounts::Amounts;
+use limited::Answer;
 use seats::Plain;
 
 /// What one answer is worth: one to two seconds of a core when nothing closes sooner.
@@ -61,25 +62,23 @@ pub(super) fn run_within(
     let mut reduction = Reduction::new(&case, options, limits, meter)?;
     can_be_served(&case, &reduction, options, meter)?;
     let settled = settled_mean(&case, options)?;
-    let (effort, share) = match contrast {
-        None => (EFFORT, 1.0),
-        Some(_) => (EFFORT_AT_FIRST, 1.0 - EDGES_PART),
-    };
+    let share = if contrast.is_none() { 1.0 } else { 1.0 - EDGES_PART };
+    // Within stock and by the skein, what stitches alone prove is most of what can be proved.
+    let proves = contrast.is_none() || options.counts_amounts();
+    let effort = if proves { EFFORT } else { EFFORT_AT_FIRST };
     let told = options.is_mean().then_some(settled);
     let mut pace = Listened { meter, settled: told, share, fraction: 0.0 };
     let amounts = Amounts::of(catalog, options)?;
     let counted = amounts.as_ref().filter(|_| options.counts_amounts());
-    let (solution, fewest) = match counted {
-        Some(amounts) => limited::choose(&case, &mut reduction, (options, amounts), &mut pace)?,
+    let answer = match counted {
+        Some(amounts) => {
+            limited::choose(&case, &mut reduction, (options, amounts), effort, &mut pace)?
+        }
         None => solve((&mut reduction, options), effort, &mut pace)?,
     };
-    let plain = Plain {
-        case: &case,
-        reduction: &reduction,
-        solution: &solution,
-        settled,
-        may_stay: counted.is_none(),
-    };
+    let solution = &answer.solution;
+    let is_mean = options.is_mean();
+    let plain = Plain { case: &case, reduction: &reduction, answer: &answer, settled, is_mean };
     let chosen = plain.chosen(contrast.as_ref(), meter)?;
     let after = after(&case, &reduction, &chosen.columns);
     let bound = reduction.is_whole.then_some(settled + solution.bound);
@@ -99,7 +98,7 @@ pub(super) fn run_within(
     let report = ReduceReport {
         max_threads: options.max_threads,
         tolerance: options.tolerance,
-        fewest,
+        fewest: answer.fewest,
         weighing: options.weighing,
         thread_worth: options.thread_worth,
         money_worth: options.money_worth(),
@@ -133,8 +132,14 @@ pub(super) fn best_threads<'c>(
     can_be_served(case, &reduction, &options, meter)?;
     let settled = Some(settled_mean(case, &options)?);
     let mut pace = Listened { meter, settled, share: 1.0, fraction: 0.0 };
-    let (found, _) = solve((&mut reduction, &options), EFFORT, &mut pace)?;
-    Ok(found.open.iter().filter_map(|column| reduction.threads.get(*column)).copied().collect())
+    let found = solve((&mut reduction, &options), EFFORT, &mut pace)?;
+    Ok(found
+        .solution
+        .open
+        .iter()
+        .filter_map(|column| reduction.threads.get(*column))
+        .copied()
+        .collect())
 }
 
 /// Refuses owned threads that no table has.
@@ -152,7 +157,7 @@ fn solve(
     (reduction, options): (&mut Reduction<'_>, &ReduceOptions),
     effort: Effort,
     pace: &mut Listened<'_, '_>,
-) -> Result<(Solution, Option<usize>)> {
+) -> Result<Answer> {
     let fewest = match options.wants_fewest() {
         true => Some(fewest(reduction, pace)?),
         false => None,
@@ -166,7 +171,8 @@ fn solve(
             let beside: f64 = prices(options, &reduction.beside).iter().sum();
             let (total, bound) = (solution.total + beside, solution.bound + beside);
             let solution = Solution { total, bound, ..solution };
-            Ok((solution, fewest.map(|fewest| fewest.at_least)))
+            let fewest = fewest.map(|fewest| fewest.at_least);
+            Ok(Answer { solution, fewest, beside, limits: None })
         }
         median::Outcome::Impossible { fewest, at_least } => {
             Err(refusal::too_few(options, reduction, fewest, at_least))

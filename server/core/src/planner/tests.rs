@@ -176,6 +176,7 @@ mod contrast;
 mod conversion;
 mod curving;
 mod jointly;
+mod keeping;
 mod lights;
 mod merging;
 mod reduction;

@@ -42,12 +42,8 @@ pub(in crate::grpc) fn reduce_options(
     let fits = problems.within(owned, "owned threads", wire.owned_threads.len(), MAX_OWNED);
     fits.then_some(())?;
     let owned = thread_refs(&wire.owned_threads, owned, problems);
-    let worth_of_money = wire.money.as_ref().map_or(0.0, |money| money.worth);
-    let is_mean = weighing == Some(Weighing::Plain)
-        && wire.thread_worth <= 0.0
-        && worth_of_money <= 0.0
-        && wire.stock.is_none();
-    let keep_edges = keep_edges((wire.keep_edges, is_mean), Path::Top("keep_edges"), problems);
+    let squared = weighing == Some(Weighing::Squared);
+    let keep_edges = keep_edges((wire.keep_edges, squared), Path::Top("keep_edges"), problems);
     let shading = Path::Top("keep_shading_areas");
     let count = wire.keep_shading_areas.len();
     problems.within(shading, "areas in one request", count, MAX_COLORS).then_some(())?;
@@ -69,14 +65,14 @@ pub(in crate::grpc) fn reduce_options(
     })
 }
 
-/// The setting; what it is by default depends on whether the mean difference is made small.
+/// The setting; by default edges are kept, but not beside squares.
 fn keep_edges(
-    (wire, is_mean): (i32, bool),
+    (wire, squared): (i32, bool),
     path: Path<'_>,
     problems: &mut Problems,
 ) -> Option<KeepEdges> {
     match pb::KeepEdges::try_from(wire) {
-        Ok(pb::KeepEdges::Unspecified) if !is_mean => Some(KeepEdges::Off),
+        Ok(pb::KeepEdges::Unspecified) if squared => Some(KeepEdges::Off),
         Ok(pb::KeepEdges::Unspecified | pb::KeepEdges::Normal) => Some(KeepEdges::Normal),
         Ok(pb::KeepEdges::Off) => Some(KeepEdges::Off),
         Ok(pb::KeepEdges::Low) => Some(KeepEdges::Low),

@@ -34,6 +34,8 @@ fn money_is_told_with_its_currency() {
             "8",
             "--threads",
             "6",
+            "--keep-edges",
+            "off",
         ],
     );
     let said = dyekin(&[&args[..], &["--details"]].concat());
@@ -107,7 +109,7 @@ fn amounts_that_make_no_sense_are_refused() {
             "--meters-per-stitch NaN: a stitch takes more than no thread",
         ),
         (&[&money[..], &["1"]].concat(), "threads have no length of a skein"),
-        (&[&money[..], &["1", "--keep-edges", "low"]].concat(), "edges are kept beside the mean"),
+        (&["--threads", "3", "--squared", "--keep-edges", "low"], "not kept beside squares"),
     ] {
         let run = dyekin(&reduce(&out, more));
         assert_ne!(run.exit, Exit::Done, "{more:?}");

@@ -9,6 +9,7 @@ use super::super::model::Reduction;
 use super::board::Board;
 use super::bound;
 use super::layout::Layout;
+use super::split::Best;
 use super::{Contrast, Step};
 use crate::error::Result;
 
@@ -33,6 +34,9 @@ const PUSHES: usize = 1_024;
 /// Times that a good layout is left by chance, and the cells that this may cost.
 const SHAKES: u32 = 64;
 const SHAKE_BUDGET: u64 = 20_000_000;
+
+/// Cells that each choice of threads may cost that the bound comes across.
+const OFFER_BUDGET: u64 = 2_000_000;
 
 /// Hears the part that is done.
 type Tell<'t> = dyn Fn(&Meter<'_>, f64) + 't;
@@ -69,8 +73,7 @@ pub(in super::super) fn keep(
     let board = Board::new(case, reduction, (contrast, start.open), meter)?;
     let mut search = Search::new(board, start, meter)?;
     search.improve(meter, tell)?;
-    let from = (search.total, start.multipliers);
-    let bound = bound::bound(&reduction.problem, &search.board, from, meter)?;
+    let bound = bound::bound(&reduction.problem, start.multipliers, &mut search, meter)?;
     Ok(Kept { columns: search.columns(), bound: bound + search.board.settled })
 }
 
@@ -100,7 +103,7 @@ struct Search<'b> {
 }
 
 impl<'b> Search<'b> {
-    fn new(mut board: Board<'b>, start: Start<'_>, meter: &mut Meter<'_>) -> Result<Self> {
+    fn new(board: Board<'b>, start: Start<'_>, meter: &mut Meter<'_>) -> Result<Self> {
         let number = |column: &usize| board.columns.binary_search(column).ok();
         let open: Vec<usize> = start.open.iter().filter_map(number).collect();
         let seat = |column: &usize| {
@@ -108,9 +111,18 @@ impl<'b> Search<'b> {
             open.iter().position(|open| Some(*open) == number).unwrap_or(0)
         };
         let seats: Vec<usize> = start.columns.iter().map(seat).collect();
+        let layout = Layout::new(Vec::new(), Vec::new(), |_| &[]);
+        let mut search = Self { board, layout, pays: Vec::new(), total: f64::MAX, spent: 0 };
+        search.place(open, seats, meter)?;
+        Ok(search)
+    }
+
+    /// Takes up other threads and seats.
+    fn place(&mut self, open: Vec<usize>, seats: Vec<usize>, meter: &mut Meter<'_>) -> Result<()> {
         for thread in &open {
-            board.measure(*thread, meter)?;
+            self.board.measure(*thread, meter)?;
         }
+        let board = &self.board;
         let (rows, width) = (board.rows, board.width());
         let mut pays: Vec<f64> = Vec::with_capacity(rows * width);
         for row in 0..rows {
@@ -125,10 +137,28 @@ impl<'b> Search<'b> {
             }
             meter.look()?;
         }
-        let layout = Layout::new(open, seats, |row| row_of(&pays, row, width));
-        let mut search = Self { board, layout, pays, total: f64::MAX, spent: 0 };
-        search.total = search.layout.total(&search.board);
-        Ok(search)
+        self.layout = Layout::new(open, seats, |row| row_of(&pays, row, width));
+        self.pays = pays;
+        self.total = self.layout.total(&self.board);
+        self.spent += (rows * width) as u64;
+        Ok(())
+    }
+
+    /// Each row on the cheapest of these threads, as if none pulled at another; none where a row can
+    /// have none of them, or where that alone is no better than what there is.
+    fn cheapest(&self, open: &[usize]) -> Option<Vec<usize>> {
+        let price = |thread: &usize| self.board.prices.get(*thread).copied().unwrap_or(0.0);
+        let mut sum: f64 = open.iter().map(price).sum();
+        let mut seats = Vec::with_capacity(self.board.rows);
+        for row in 0..self.board.rows {
+            let costs = self.board.costs(row);
+            let cost = |thread: &usize| costs.get(*thread).copied().unwrap_or(f64::INFINITY);
+            let open = open.iter().map(cost).enumerate();
+            let (seat, least) = open.min_by(|one, two| one.1.total_cmp(&two.1))?;
+            sum += least;
+            seats.push(seat);
+        }
+        (sum < self.total - WORTH_MOVING).then_some(seats)
     }
 
     fn improve(&mut self, meter: &mut Meter<'_>, tell: &Tell<'_>) -> Result<()> {
@@ -459,6 +489,32 @@ impl<'b> Search<'b> {
             self.board.columns.get(thread).copied().unwrap_or(0)
         };
         (0..self.board.rows).map(column).collect()
+    }
+}
+
+impl Best for Search<'_> {
+    fn board(&self) -> &Board<'_> {
+        &self.board
+    }
+
+    fn total(&self) -> f64 {
+        self.total
+    }
+
+    fn offer(&mut self, open: &[usize], meter: &mut Meter<'_>) -> Result<()> {
+        let number = |column: &usize| self.board.columns.binary_search(column).ok();
+        let Some(open) = open.iter().map(number).collect::<Option<Vec<usize>>>() else {
+            return Ok(());
+        };
+        let Some(seats) = self.cheapest(&open) else { return Ok(()) };
+        let before = (self.layout.clone(), self.pays.clone(), self.total);
+        self.place(open, seats, meter)?;
+        self.take(self.settled());
+        self.descend(self.spent + OFFER_BUDGET, meter, &|_, _| {})?;
+        if self.total >= before.2 - WORTH_MOVING {
+            (self.layout, self.pays, self.total) = before;
+        }
+        Ok(())
     }
 }
 

@@ -9,7 +9,7 @@ use super::knapsack::{Filled, Item};
 use super::plan::Plan;
 use super::{CLOSED, Column, Problem};
 use crate::error::Result;
-use crate::planner::median::{Effort, Pace};
+use crate::planner::median::{Effort, Pace, State, set};
 
 /// Most steps at the root; most steps in each part of the choices, and their first length.
 const ROOT_STEPS: u32 = 600;
@@ -36,14 +36,6 @@ const BETWEEN_SEARCHES: u32 = 20;
 
 /// Where more pieces than these may pay, they are counted in fractions, which bounds them too.
 const PIECES: f64 = 64.0;
-
-/// How a column stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum State {
-    Live,
-    Must,
-    Out,
-}
 
 /// Columns and rows that are settled in one part of the choices.
 #[derive(Clone, Debug)]
@@ -423,10 +415,4 @@ fn by_fractions(column: &Column, items: &[Item]) -> f64 {
     let paid = column.piece * ((column.taken - column.there) / column.yields).max(0.0);
     let gains: f64 = items.iter().map(|item| (item.gain - each * item.weight).max(0.0)).sum();
     column.open + paid - gains - each * spare
-}
-
-pub(super) fn set(states: &mut [State], column: usize, state: State) {
-    if let Some(held) = states.get_mut(column) {
-        *held = state;
-    }
 }

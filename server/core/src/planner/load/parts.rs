@@ -1,11 +1,11 @@
 //! Looks at all choices that are left after the bound, in halves: with a column and without it, then a
 //! row in a column and elsewhere. It does not know how a half is bounded.
 
-use super::climb::{Climb, Settled, State, set};
+use super::climb::{Climb, Settled};
 use super::plan::Plan;
 use super::{PARTS, Problem};
 use crate::error::Result;
-use crate::planner::median::{Effort, Pace};
+use crate::planner::median::{Effort, Pace, State, set};
 
 /// How often a column must have been wanted lately to be decided before rows are.
 const WANTED: f64 = 0.02;

@@ -1,7 +1,7 @@
 //! Every row in one column, with what the columns serve; moved, exchanged and relabeled until nothing
-//! helps. It proves nothing.
+//! helps. Rows may pull at each other. It proves nothing.
 
-use super::{CLOSED, Column, Problem};
+use super::{CLOSED, Column, Problem, Pull};
 use crate::error::Result;
 use crate::planner::median::Pace;
 
@@ -16,16 +16,18 @@ const ROUNDS: u32 = 60;
 
 /// Rows in columns. Where a column serves more than it holds, the excess is fined so much that
 /// no plan that fits is ever worse.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub(super) struct Plan<'p> {
     problem: &'p Problem,
     seats: Vec<usize>,
     loads: Vec<f64>,
     counts: Vec<u32>,
-    /// Fine for each unit of excess.
+    /// Fine for each unit of excess, and the least excess that counts.
     fine: f64,
+    unit: f64,
     /// What a row without a column costs.
     dearest: f64,
+    pull: Option<&'p dyn Pull>,
 }
 
 impl<'p> Plan<'p> {
@@ -72,8 +74,17 @@ impl<'p> Plan<'p> {
             loads: vec![0.0; problem.columns.len()],
             counts: vec![0; problem.columns.len()],
             fine: (1.0 + dearest) / unit,
+            unit,
             dearest,
+            pull: None,
         }
+    }
+
+    /// The same with rows that pull at each other.
+    pub(super) fn pulled(self, pull: &'p dyn Pull) -> Self {
+        let dearest = self.dearest + pull.most();
+        let fine = self.fine * (1.0 + dearest) / (1.0 + self.dearest);
+        Self { pull: Some(pull), dearest, fine, ..self }
     }
 
     /// The column of each row.
@@ -118,7 +129,17 @@ impl<'p> Plan<'p> {
         let seated = rows.map(|(row, seat)| self.cost(row, *seat).unwrap_or(self.dearest + 1.0));
         let open = (0..self.counts.len()).filter(|column| self.is_open(*column));
         let prices = open.map(|column| self.priced(column, self.load(column), true));
-        seated.sum::<f64>() + prices.sum::<f64>()
+        let lost = (0..self.seats.len()).map(|row| self.lost(row) / 2.0);
+        seated.sum::<f64>() + prices.sum::<f64>() + lost.sum::<f64>()
+    }
+
+    /// What a row loses beside the others where it sits.
+    fn lost(&self, row: usize) -> f64 {
+        self.lost_in(row, self.seat_of(row))
+    }
+
+    fn lost_in(&self, row: usize, column: usize) -> f64 {
+        self.pull.map_or(0.0, |pull| pull.lost(row, column, &self.seats))
     }
 
     /// What each row pays, with its share of its column's price.
@@ -159,7 +180,8 @@ impl<'p> Plan<'p> {
             return 0.0;
         }
         let room = known.room();
-        let excess = if load > room * (1.0 + CLOSED) { load - room } else { 0.0 };
+        // Room need not be whole: however small an excess is, no gain is worth it.
+        let excess = if load > room * (1.0 + CLOSED) { (load - room).max(self.unit) } else { 0.0 };
         known.price(load) + excess * self.fine
     }
 
@@ -200,8 +222,27 @@ impl<'p> Plan<'p> {
         let weight = self.weight(row);
         let cells = self.problem.cells.row(row).filter(|(_, column)| wanted(*column));
         let cells = cells.filter(|(_, column)| has_room || self.is_open(*column));
-        let priced = cells.map(|(cost, column)| (cost + self.change(column, weight, 1), column));
+        let priced = cells.map(|(cost, column)| {
+            (cost + self.change(column, weight, 1) + self.lost_in(row, column), column)
+        });
         priced.min_by(|one, two| one.0.total_cmp(&two.0).then(one.1.cmp(&two.1)))
+    }
+
+    /// Seats rows otherwise where that helps together with what they lose beside others, which
+    /// `change` leaves out; true when it does.
+    fn reseat(&mut self, to: &[(usize, usize)], change: f64, worth: f64) -> bool {
+        let back: Vec<(usize, usize)> =
+            to.iter().map(|(row, _)| (*row, self.seat_of(*row))).collect();
+        let mut change = change;
+        for (row, column) in to {
+            change += self.lost_in(*row, *column) - self.lost(*row);
+            self.seat(*row, *column);
+        }
+        let helps = change < -worth;
+        if !helps {
+            back.iter().for_each(|(row, column)| self.seat(*row, *column));
+        }
+        helps
     }
 
     /// Moves, exchanges and relabels until nothing helps.
@@ -233,19 +274,21 @@ impl<'p> Plan<'p> {
             let weight = self.weight(row);
             let left = self.change(seat, -weight, -1);
             let paid = self.cost(row, seat).unwrap_or(self.dearest + 1.0);
+            let lost = self.lost(row);
             let is_last = self.counts.get(seat) == Some(&1);
             let has_room = self.has_room() || (is_last && !self.is_locked(seat));
             let mut best: Option<(f64, usize)> = None;
             for (cost, column) in self.problem.cells.row(row) {
                 visited += 1;
                 // Prices only grow with what is served, so that dearer cells cannot help.
-                if cost - paid + left >= 0.0 {
+                if cost - paid + left - lost >= 0.0 {
                     break;
                 }
                 if column == seat || !(has_room || self.is_open(column)) {
                     continue;
                 }
-                let change = cost - paid + left + self.change(column, weight, 1);
+                let change = cost - paid + left + self.change(column, weight, 1) - lost;
+                let change = change + self.lost_in(row, column);
                 if best.is_none_or(|(held, _)| change < held) {
                     best = Some((change, column));
                 }
@@ -275,9 +318,9 @@ impl<'p> Plan<'p> {
                 let heavier = self.weight(two) - self.weight(one);
                 let prices = self.change(first, heavier, 0) + self.change(second, -heavier, 0);
                 let change = there + here - before - beside + prices;
-                if change < -self.worth(before + beside) {
-                    self.seat(one, second);
-                    self.seat(two, first);
+                let worth = self.worth(before + beside);
+                if change - self.lost(one) - self.lost(two) < -worth {
+                    self.reseat(&[(one, second), (two, first)], change, worth);
                 }
             }
         }
@@ -299,7 +342,7 @@ impl<'p> Plan<'p> {
             let count = i64::from(self.counts.get(column).copied().unwrap_or(0));
             let left = self.change(column, -load, -count);
             let paid: f64 = rows.iter().filter_map(|row| self.cost(*row, column)).sum();
-            let mut best: Option<(f64, usize)> = None;
+            let mut best: Option<(f64, f64, usize)> = None;
             for (_, other) in self.problem.cells.row(fewest) {
                 if self.is_open(other) {
                     continue;
@@ -308,14 +351,17 @@ impl<'p> Plan<'p> {
                 let costs: Option<f64> = rows.iter().map(|row| self.cost(*row, other)).sum();
                 let Some(costs) = costs else { continue };
                 let change = costs - paid + left + self.change(other, load, count);
-                if best.is_none_or(|(held, _)| change < held) {
-                    best = Some((change, other));
+                // Rows that stay together lose the same: told too high here, exactly below.
+                let moved = |row: &usize| self.lost_in(*row, other) - self.lost(*row);
+                let with_lost = change + rows.iter().map(moved).sum::<f64>();
+                if best.is_none_or(|(held, _, _)| with_lost < held) {
+                    best = Some((with_lost, change, other));
                 }
             }
             let may = !self.is_locked(column) || self.has_room();
-            if let Some((_, other)) = best.filter(|(change, _)| may && *change < -self.worth(paid))
-            {
-                rows.iter().for_each(|row| self.seat(*row, other));
+            if let Some((_, change, other)) = best.filter(|_| may) {
+                let to: Vec<(usize, usize)> = rows.iter().map(|row| (*row, other)).collect();
+                self.reseat(&to, change, self.worth(paid));
             }
         }
         Ok(visited)

@@ -58,7 +58,7 @@ const FRESH: f64 = 0.1;
 
 /// How a column stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum State {
+pub(in crate::planner) enum State {
     /// Undecided.
     Live,
     /// In every set that beats the best one.
@@ -533,7 +533,7 @@ fn clip(problem: &Problem, multipliers: &mut [f64]) {
     }
 }
 
-pub(super) fn set(states: &mut [State], column: usize, state: State) {
+pub(in crate::planner) fn set(states: &mut [State], column: usize, state: State) {
     if let Some(held) = states.get_mut(column) {
         *held = state;
     }

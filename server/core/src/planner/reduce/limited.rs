@@ -6,8 +6,19 @@ use super::{Counted, EFFORT, Listened, ReduceOptions};
 use crate::error::{Error, ErrorKind, Result};
 use crate::planner::case::Case;
 use crate::planner::load::{self, Column, Found, Outcome, Problem};
-use crate::planner::median::Solution;
+use crate::planner::median::{Effort, Solution};
 use crate::planner::model::Reduction;
+
+/// A choice by stitches alone.
+pub(super) struct Answer {
+    pub(super) solution: Solution,
+    /// The fewest threads, where they were counted.
+    pub(super) fewest: Option<usize>,
+    /// What threads beside the problem cost; part of the total and of the bound.
+    pub(super) beside: f64,
+    /// What threads hold and cost, where that is limited.
+    pub(super) limits: Option<Problem>,
+}
 
 /// Chooses threads within what there is of them, at the prices of whole skeins, and counts them where
 /// the fewest are wanted.
@@ -15,8 +26,9 @@ pub(super) fn choose(
     case: &Case<'_, '_>,
     reduction: &mut Reduction<'_>,
     (options, amounts): (&ReduceOptions, &Amounts<'_>),
+    effort: Effort,
     pace: &mut Listened<'_, '_>,
-) -> Result<(Solution, Option<usize>)> {
+) -> Result<Answer> {
     let (mut problem, beside) = amounts.problem(case, reduction)?;
     if let Some((row, said)) = amounts.too_large(&problem) {
         let place = reduction.colors.get(row).copied().unwrap_or(0);
@@ -28,8 +40,11 @@ pub(super) fn choose(
         problem.most = count;
         fewest = Some(at_least + reduction.beside.len());
     }
-    match load::solve(&problem, EFFORT, pace)? {
-        Outcome::Found(found) => Ok((solution(found, beside), fewest)),
+    match load::solve(&problem, effort, pace)? {
+        Outcome::Found(found) => {
+            let solution = solution(found, beside);
+            Ok(Answer { solution, fewest, beside, limits: Some(problem) })
+        }
         Outcome::Nothing { proved } => Err(refused(&problem, reduction, options, proved, pace)?),
     }
 }

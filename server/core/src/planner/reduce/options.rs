@@ -33,7 +33,7 @@ pub struct ReduceOptions {
     /// too.
     pub stock: Option<ThreadStock>,
     /// How much the contrast of touching colors counts beside closeness to the chart's colors. It
-    /// acts where neighbors are known, and only where the mean difference is what is made small.
+    /// acts where neighbors are known, and not beside squares.
     pub keep_edges: KeepEdges,
     /// Areas in which contrast counts that is soft to begin with, one to two times the visible
     /// limit, such as shading in a face. Their colors stand apart in the summary.
@@ -82,11 +82,6 @@ impl ReduceOptions {
         self.weighing == Weighing::Plain && !self.has_prices()
     }
 
-    /// True when edges can be kept too.
-    fn may_keep_edges(&self) -> bool {
-        self.is_mean() && self.stock.is_none()
-    }
-
     /// True when threads have a price.
     pub(in crate::planner) fn has_prices(&self) -> bool {
         self.thread_worth.value() > 0.0 || self.money_worth().value() > 0.0
@@ -125,11 +120,11 @@ impl ReduceOptions {
                 "say what a thread or money is worth, or leave out what is owned",
             ));
         }
-        if self.keep_edges != KeepEdges::Off && !self.may_keep_edges() {
+        if self.keep_edges != KeepEdges::Off && self.weighing != Weighing::Plain {
             return Err(bad(
                 ("keep_edges", self.keep_edges.as_str()),
-                "edges are kept beside the mean difference only, not beside squares, worths or stock",
-                "say off, or leave out squares, worths and stock",
+                "edges are kept beside differences as they are, not beside their squares",
+                "say off, or leave out squares",
             ));
         }
         self.check_amounts()

@@ -2,6 +2,7 @@
 //! touching colors stay apart. It does not choose among numbers of threads.
 
 use super::EDGES_PART;
+use super::limited::Answer;
 use crate::error::Result;
 use crate::planner::case::Case;
 use crate::planner::contrast::{self, Contrast, Start};
@@ -13,11 +14,11 @@ use crate::planner::model::Reduction;
 pub(super) struct Plain<'p, 'a, 'c> {
     pub(super) case: &'p Case<'a, 'c>,
     pub(super) reduction: &'p Reduction<'c>,
-    pub(super) solution: &'p Solution,
+    pub(super) answer: &'p Answer,
     /// What keeps and answers settle of what is made small.
     pub(super) settled: f64,
-    /// True when a color may stay in its own thread beside an equal one.
-    pub(super) may_stay: bool,
+    /// True when what is made small is the mean difference.
+    pub(super) is_mean: bool,
 }
 
 /// The columns that were chosen in the end.
@@ -40,37 +41,42 @@ impl Plain<'_, '_, '_> {
         meter: &mut Meter<'_>,
     ) -> Result<Chosen> {
         let columns = self.columns(meter)?;
-        let least = self.solution.total;
+        let Answer { solution, limits, .. } = self.answer;
+        let least = solution.total;
         let Some(contrast) = contrast else {
             return Ok(Chosen { columns, rows: least, is_least: true, with_edges: None });
         };
-        let bound = self.settled + self.solution.bound;
+        let bound = self.settled + solution.bound;
         let tell = |meter: &Meter<'_>, part: f64| {
-            meter.tell(1.0 - EDGES_PART * (1.0 - part), self.settled + least, Some(bound));
+            let part = 1.0 - EDGES_PART * (1.0 - part);
+            match self.is_mean {
+                true => meter.tell(part, self.settled + least, Some(bound)),
+                false => meter.tell_part(part),
+            }
         };
-        let start = Start {
-            open: &self.solution.open,
-            columns: &columns,
-            multipliers: &self.solution.multipliers,
+        let start =
+            Start { open: &solution.open, columns: &columns, multipliers: &solution.multipliers };
+        let kept = match limits {
+            None => contrast::keep(self.case, self.reduction, (contrast, start), meter, &tell)?,
+            Some(limits) => {
+                let within = (self.reduction, limits);
+                contrast::keep_within(self.case, within, (contrast, start), meter)?
+            }
         };
-        let kept = contrast::keep(self.case, self.reduction, (contrast, start), meter, &tell)?;
-        let with_edges = (self.settled + kept.bound).max(bound);
+        let with_edges = (self.settled + self.answer.beside + kept.bound).max(bound);
         let rows = self.paid(&kept.columns, meter)?;
-        Ok(Chosen {
-            columns: kept.columns,
-            rows,
-            is_least: rows <= least,
-            with_edges: Some(with_edges),
-        })
+        let is_least = rows <= least;
+        Ok(Chosen { columns: kept.columns, rows, is_least, with_edges: Some(with_edges) })
     }
 
     /// The column of every row.
     fn columns(&self, meter: &mut Meter<'_>) -> Result<Vec<usize>> {
-        let Self { case, reduction, solution, .. } = self;
+        let Self { case, reduction, answer, .. } = self;
+        let Answer { solution, limits, .. } = answer;
         let mut columns = Vec::with_capacity(solution.seats.len());
         for (row, (place, seat)) in reduction.colors.iter().zip(&solution.seats).enumerate() {
             let own = own_column(case, reduction, solution, row, *place);
-            let own = own.filter(|_| self.may_stay);
+            let own = own.filter(|_| limits.is_none());
             let listed = own.unwrap_or(*seat);
             columns.push(match listed < reduction.threads.len() {
                 true => listed,
@@ -80,7 +86,7 @@ impl Plain<'_, '_, '_> {
         Ok(columns)
     }
 
-    /// What the rows pay for these columns.
+    /// What the rows pay for these columns, prices included.
     fn paid(&self, columns: &[usize], meter: &mut Meter<'_>) -> Result<f64> {
         let cells = &self.reduction.problem.cells;
         let mut sum = 0.0;
@@ -91,7 +97,20 @@ impl Plain<'_, '_, '_> {
             self.reduction.measure_unlisted(self.case, row, wanted, meter)?;
             sum += cost;
         }
-        Ok(sum)
+        Ok(sum + self.answer.beside + self.prices(columns))
+    }
+
+    /// What columns cost that serve rows or are locked.
+    fn prices(&self, columns: &[usize]) -> f64 {
+        let problem = &self.reduction.problem;
+        let is_used = |column: &usize| {
+            columns.contains(column) || problem.locked.get(*column).is_some_and(|locked| *locked)
+        };
+        let used = (0..problem.prices.len()).filter(is_used);
+        match &self.answer.limits {
+            None => used.filter_map(|column| problem.prices.get(column)).sum(),
+            Some(limits) => used.map(|column| limits.price(column, columns)).sum(),
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 //! are held against an outside solver elsewhere.
 
 use super::*;
-use crate::change::{ReduceReport, to_pay};
+use crate::change::{ReduceReport, Weighing, to_pay};
 use crate::table::{Currency, Price};
 
 /// Meters that a stitch takes in these tests.
@@ -225,7 +225,11 @@ fn lengths_and_stocks_that_cannot_be_are_refused_by_their_field() {
         ReduceOptions { money: Some(money), ..ReduceOptions::at_most(1) }
     };
     let both = ReduceOptions { stock: stocked(&[(0, 9.0)], 1).stock, ..long(0.02, None) };
-    let edges = ReduceOptions { keep_edges: KeepEdges::Low, ..stocked(&[(0, 9.0)], 1) };
+    let edges = ReduceOptions {
+        keep_edges: KeepEdges::Low,
+        weighing: Weighing::Squared,
+        ..stocked(&[(0, 9.0)], 1)
+    };
     for (options, field) in [
         (long(0.0, None), "money.meters_per_stitch"),
         (long(f64::NAN, None), "money.meters_per_stitch"),

@@ -8,7 +8,7 @@ fn keeping(keep_edges: KeepEdges, max_threads: usize) -> ReduceOptions {
 }
 
 /// A palette whose colors touch one another and the cloth here and there.
-fn touching(random: &mut Seeded, count: usize) -> PaletteSummary {
+pub(super) fn touching(random: &mut Seeded, count: usize) -> PaletteSummary {
     let colors = random.palette(count);
     let mut pairs = Vec::new();
     for first in 0..count {
@@ -26,7 +26,7 @@ fn touching(random: &mut Seeded, count: usize) -> PaletteSummary {
 }
 
 /// What the objective says of one choice of threads, written down once more from its definition.
-fn objective(palette: &PaletteSummary, shown: &[Color], price: f64) -> f64 {
+pub(super) fn objective(palette: &PaletteSummary, shown: &[Color], price: f64) -> f64 {
     let colors = palette.colors();
     let each = colors.iter().zip(shown);
     let mut sum: f64 =
