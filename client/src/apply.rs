@@ -10,11 +10,10 @@ pub use stitches::restitched;
 
 use std::collections::HashMap;
 
-use dyekin_core::change::Answer;
 use dyekin_core::error::{Error, ErrorKind, Place};
 use dyekin_core::{Srgb8, ThreadRef};
 
-use crate::change_file::{ChangeFile, ColorRef, FileChange};
+use crate::change_file::{ChangeFile, ColorRef, FileAnswer, FileBlend, FileChange};
 use crate::chart::problems::{bad_file, bad_value};
 use crate::chart::{Chart, ChartHash, EntryId, KeyThread, Label};
 
@@ -46,6 +45,8 @@ pub type FindThread<'f> = dyn Fn(&ThreadRef) -> Result<NewThread, Error> + 'f;
 pub enum Outcome<'c> {
     /// To the thread that the owner names.
     Another(&'c ThreadRef),
+    /// To the blend that the owner chose, by its place among those of the change.
+    Blend(usize),
     /// To the threads as proposed.
     Proposed,
     /// Answered no: nothing changes.
@@ -59,9 +60,10 @@ impl Outcome<'_> {
     #[must_use]
     pub fn of(change: &FileChange, unanswered: Unanswered) -> Outcome<'_> {
         match (&change.answer, unanswered) {
-            (Some(Answer::Another(thread)), _) => Outcome::Another(thread),
-            (Some(Answer::Yes), _) | (None, Unanswered::Carry) => Outcome::Proposed,
-            (Some(Answer::No), _) => Outcome::Refused,
+            (Some(FileAnswer::Another(thread)), _) => Outcome::Another(thread),
+            (Some(FileAnswer::Blend(place)), _) => Outcome::Blend(*place),
+            (Some(FileAnswer::Yes), _) | (None, Unanswered::Carry) => Outcome::Proposed,
+            (Some(FileAnswer::No), _) => Outcome::Refused,
             (None, Unanswered::Leave) => Outcome::Unanswered,
         }
     }
@@ -111,7 +113,15 @@ impl Applied {
 /// What one color of the list becomes.
 pub(crate) struct Target<'c> {
     of: &'c ColorRef,
-    threads: Vec<NewThread>,
+    goal: Goal<'c>,
+}
+
+/// What it is worked in.
+pub(crate) enum Goal<'c> {
+    /// A blend that the owner chose, with its own strands.
+    Blend(&'c FileBlend),
+    /// One thread, or the two of a blend with the strands of the entry.
+    Threads(Vec<NewThread>),
 }
 
 /// Carries out a change list. `find` is asked for threads that answers name.
@@ -131,7 +141,7 @@ pub fn apply(
     let mut targets = Vec::new();
     let (mut refused, mut left) = (Vec::new(), Vec::new());
     for (number, change) in file.changes.iter().enumerate() {
-        let threads = match Outcome::of(change, unanswered) {
+        let goal = match Outcome::of(change, unanswered) {
             Outcome::Refused => {
                 refused.push(change.of.id());
                 continue;
@@ -140,11 +150,14 @@ pub fn apply(
                 left.push(change.of.id());
                 continue;
             }
-            Outcome::Proposed => Ok(proposed(change)),
-            Outcome::Another(thread) => named(file, thread, find).map(|thread| vec![thread]),
+            Outcome::Proposed => Ok(Goal::Threads(proposed(change))),
+            Outcome::Another(thread) => {
+                named(file, thread, find).map(|thread| Goal::Threads(vec![thread]))
+            }
+            Outcome::Blend(place) => blend(change, place).map(Goal::Blend),
         };
-        match threads {
-            Ok(threads) => targets.push(Target { of: &change.of, threads }),
+        match goal {
+            Ok(goal) => targets.push(Target { of: &change.of, goal }),
             Err(problem) => {
                 problems.push(problem.at(Place::field(format!("changes[{number}].answer"))));
             }
@@ -189,6 +202,17 @@ fn proposed(change: &FileChange) -> Vec<NewThread> {
         color: held.hex,
     };
     change.after.iter().map(new).collect()
+}
+
+/// The blend that an answer names.
+fn blend(change: &FileChange, place: usize) -> Result<&FileBlend, Error> {
+    change.blends.get(place).ok_or_else(|| {
+        bad_value(
+            &(place + 1).to_string(),
+            format!("the change has {} blends", change.blends.len()),
+            "answer with a blend of the change",
+        )
+    })
 }
 
 /// The thread that an answer names, of the same version of its table as the list.

@@ -1,12 +1,14 @@
 //! A change list as a file: what was asked of which chart, each change with its evidence, and what
 //! the chart's owner answered. It does not know how a change is carried out.
 
+mod blend;
 mod build;
 mod fit;
 mod read;
 mod undo;
 mod write;
 
+pub use blend::{BlendThread, FileBlend};
 pub use build::Made;
 pub use fit::Fitted;
 pub use read::{AnyList, MAX_FILE_BYTES, read, read_any};
@@ -100,10 +102,49 @@ pub struct FileChange {
     pub after: Vec<FileThread>,
     /// The next best threads, best first.
     pub runners_up: Vec<FileThread>,
+    /// Blends that may be answered with, nearest first; empty where none was asked for, or where the
+    /// color is no area. None of them is ever chosen but by an answer.
+    pub blends: Vec<FileBlend>,
     /// What to know about the change.
     pub remarks: Vec<Remark>,
     /// What the owner says; `None` while it is not answered.
-    pub answer: Option<Answer>,
+    pub answer: Option<FileAnswer>,
+}
+
+/// What the owner says to a change of a list.
+#[derive(Clone, Debug, PartialEq)]
+pub enum FileAnswer {
+    /// To this thread instead.
+    Another(ThreadRef),
+    /// To the blend at this place of [`FileChange::blends`]; the file counts from 1.
+    Blend(usize),
+    /// Not to this thread.
+    No,
+    /// As proposed.
+    Yes,
+}
+
+impl FileAnswer {
+    /// The answer as planners know it; `None` for a blend, which no planner chooses.
+    #[must_use]
+    pub fn of_threads(&self) -> Option<Answer> {
+        match self {
+            Self::Another(thread) => Some(Answer::Another(thread.clone())),
+            Self::Blend(_) => None,
+            Self::No => Some(Answer::No),
+            Self::Yes => Some(Answer::Yes),
+        }
+    }
+}
+
+impl From<Answer> for FileAnswer {
+    fn from(answer: Answer) -> Self {
+        match answer {
+            Answer::Another(thread) => Self::Another(thread),
+            Answer::No => Self::No,
+            Answer::Yes => Self::Yes,
+        }
+    }
 }
 
 impl FileChange {
@@ -112,6 +153,15 @@ impl FileChange {
     pub fn is_checked(&self) -> bool {
         use dyekin_core::color::Trust;
         self.after.iter().all(|thread| thread.difference.trust == Trust::Measured)
+    }
+
+    /// The blend that the change is answered with.
+    #[must_use]
+    pub fn blend(&self) -> Option<&FileBlend> {
+        match self.answer {
+            Some(FileAnswer::Blend(place)) => self.blends.get(place),
+            _ => None,
+        }
     }
 }
 
@@ -134,17 +184,24 @@ pub struct FileThread {
 }
 
 impl ChangeFile {
-    /// The answers of the owner, as a later question over the same summary takes them.
+    /// The answers of the owner, as a later question over the same summary takes them. Answers with
+    /// a blend are not among them: see [`ChangeFile::blended`].
     #[must_use]
     pub fn answers(&self) -> Vec<Answered> {
         let answered = |change: &FileChange| {
-            change.answer.as_ref().map(|answer| Answered {
+            let answer = change.answer.as_ref().and_then(FileAnswer::of_threads);
+            answer.map(|answer| Answered {
                 color: change.of.color,
                 proposed: change.after.iter().map(|held| held.thread.thread.clone()).collect(),
-                answer: answer.clone(),
+                answer,
             })
         };
         self.changes.iter().filter_map(answered).collect()
+    }
+
+    /// The changes that are answered with a blend.
+    pub fn blended(&self) -> impl Iterator<Item = (&FileChange, &FileBlend)> {
+        self.changes.iter().filter_map(|change| Some((change, change.blend()?)))
     }
 
     /// Takes over the answers that an earlier list was given: what was agreed to need not be agreed
@@ -160,7 +217,7 @@ impl ChangeFile {
                 Answer::No => false,
             };
             if own.into_iter().any(is_agreed) {
-                change.answer = Some(Answer::Yes);
+                change.answer = Some(FileAnswer::Yes);
             }
         }
     }
@@ -185,7 +242,7 @@ impl ChangeFile {
     pub fn carried(&self) -> Self {
         let mut file = self.clone();
         for change in &mut file.changes {
-            change.answer.get_or_insert(Answer::Yes);
+            change.answer.get_or_insert(FileAnswer::Yes);
         }
         file
     }
@@ -232,6 +289,8 @@ pub(crate) struct Fields {
     pub(crate) color: &'static [&'static str],
     pub(crate) change: &'static [&'static str],
     pub(crate) thread: &'static [&'static str],
+    pub(crate) blend: &'static [&'static str],
+    pub(crate) blend_thread: &'static [&'static str],
     pub(crate) light: &'static [&'static str],
 }
 
@@ -242,5 +301,7 @@ pub(crate) const FIELDS: Fields = Fields {
     color: &read::COLOR_FIELDS,
     change: &read::CHANGE_FIELDS,
     thread: &read::THREAD_FIELDS,
+    blend: &read::BLEND_FIELDS,
+    blend_thread: &read::BLEND_THREAD_FIELDS,
     light: &read::LIGHT_FIELDS,
 };

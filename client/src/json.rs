@@ -137,6 +137,8 @@ mod tests {
         same(changes, Some("change"), fields.change);
         same(changes, Some("thread"), fields.thread);
         same(changes, Some("light"), fields.light);
+        same(changes, Some("blend"), fields.blend);
+        same(changes, Some("blend_thread"), fields.blend_thread);
         let stitches = include_str!("../stitches.schema.json");
         same(stitches, None, &crate::stitch_list::FILE_FIELDS);
         same(stitches, Some("color"), &crate::stitch_list::COLOR_FIELDS);

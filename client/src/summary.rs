@@ -14,7 +14,7 @@ pub use place::ColorPlace;
 use dyekin_core::error::{Error, ErrorKind};
 use dyekin_core::palette::{ChartColor, MAX_COLORS, MAX_NEIGHBORS};
 use dyekin_core::table::Notice;
-use dyekin_core::{Color, PaletteSummary, ThreadRef};
+use dyekin_core::{Color, PaletteSummary, Srgb8, ThreadRef};
 
 use crate::chart::{Chart, ChartHash, KeyAlone, KeyThread, Label};
 use contacts::contacts;
@@ -107,6 +107,28 @@ impl Summary {
         let places = key.rows().iter().map(ColorPlace::of_row).collect();
         let palette = PaletteSummary::new(colors, None, None)?;
         Ok(Self { palette, places, chart: None, notices: Vec::new() })
+    }
+
+    /// The same chart with some colors, by their places, worked in other threads that look like
+    /// this, as far as a backend sees it; where they stand stays the same.
+    ///
+    /// # Errors
+    ///
+    /// None that a summary of a chart has not had already.
+    pub(crate) fn worked(
+        &self,
+        colors: impl Iterator<Item = (usize, Srgb8, Vec<ThreadRef>)>,
+    ) -> Result<Self, Error> {
+        let mut all = self.palette.colors().to_vec();
+        for (place, color, threads) in colors {
+            if let Some(held) = all.get_mut(place) {
+                held.color = Color::screen(color);
+                held.threads = threads;
+            }
+        }
+        let neighbors = self.palette.neighbors().map(<[_]>::to_vec);
+        let palette = PaletteSummary::new(all, neighbors, self.palette.cloth().copied())?;
+        Ok(Self { palette, ..self.clone() })
     }
 
     /// What a backend may see.

@@ -77,6 +77,10 @@ fn goal(
             let named = format!("{thread} {}", name(thread));
             Some((codes, harmless(named.trim())))
         }
+        Outcome::Blend(place) => {
+            let blend = change.blends.get(place)?;
+            Some((blend.words(false), blend.words(true)))
+        }
         Outcome::Proposed => {
             let codes: Vec<String> =
                 change.after.iter().map(|held| harmless(&held.thread.thread.to_string())).collect();

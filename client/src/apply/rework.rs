@@ -3,9 +3,9 @@
 
 use dyekin_core::error::Error;
 
-use super::{Move, NewThread, Target, no_such_color};
-use crate::change_file::{ChangeFile, ColorRef};
-use crate::chart::problems::bad_file;
+use super::{Goal, Move, NewThread, Target, no_such_color};
+use crate::change_file::{ChangeFile, ColorRef, FileBlend};
+use crate::chart::problems::{bad_file, bad_value};
 use crate::chart::{
     Blend, Chart, Draft, Entry, EntryId, KeyThread, Knot, Label, Line, MAX_ENTRIES, Strands,
     SymbolSet, Work, mixed,
@@ -105,7 +105,11 @@ fn plan(
     changing.sort_by_key(|(stitches, old, area, _)| (*stitches, *old, *area));
     for (_, old, area, target) in changing {
         let Some(entry) = chart.key().get(old) else { continue };
-        match renewed(entry, &target.threads) {
+        let entry = match &target.goal {
+            Goal::Blend(blend) => blended(entry, blend),
+            Goal::Threads(threads) => renewed(entry, threads),
+        };
+        match entry {
             Ok(entry) => {
                 let to = join(&mut planned, (old, area), entry);
                 steps.push(Step { from: (old, area), to, changed: true });
@@ -182,6 +186,27 @@ fn renewed(entry: &Entry, threads: &[NewThread]) -> Result<Entry, Error> {
         }
         _ => Err(bad_file("a change without a thread after it", "make the list again")),
     }
+}
+
+/// An entry in a blend with its own strands. Its symbol stays.
+fn blended(entry: &Entry, blend: &FileBlend) -> Result<Entry, Error> {
+    let strands = blend.strands();
+    // A chart that was corrected may say otherwise than when the list was made.
+    if let Some(wanted) = entry.strands.cross().filter(|wanted| *wanted != strands) {
+        return Err(bad_value(
+            &blend.words(false),
+            format!("the chart works this color with {wanted} strands, the blend has {strands}"),
+            "make the list again, or answer with a thread",
+        ));
+    }
+    let [first, second] = blend.threads.each_ref().map(|held| (held.thread.clone(), held.strands));
+    Ok(Entry {
+        symbol: entry.symbol.clone(),
+        color: blend.hex,
+        work: Work::Blend(Blend::new(first, second)?),
+        strands: entry.strands,
+        name: None,
+    })
 }
 
 /// A blend that becomes one thread keeps the number of strands in the needle.

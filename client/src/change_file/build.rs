@@ -33,8 +33,9 @@ impl ChangeFile {
                 standard: change.standard,
                 after: change.after.iter().map(thread).collect::<Result<_, Error>>()?,
                 runners_up: change.runners_up.iter().map(thread).collect::<Result<_, Error>>()?,
+                blends: Vec::new(),
                 remarks: change.remarks.clone(),
-                answer: change.answer.clone(),
+                answer: change.answer.clone().map(Into::into),
             })
         });
         let unchanged = list.unchanged.iter().map(|place| color_ref(*place, summary));

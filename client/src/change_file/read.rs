@@ -1,12 +1,13 @@
 //! The file of a change list back to the list, or all that is wrong with it by line and column.
 //! It does not know the chart, so it cannot say whether the list fits it.
 
+mod blend;
 mod cells;
 mod thread;
 
 use std::collections::HashSet;
 
-use dyekin_core::change::{Answer, Combined, EdgeReport, Question, Remark, TableVersion, Totals};
+use dyekin_core::change::{Combined, EdgeReport, Question, Remark, TableVersion, Totals};
 use dyekin_core::difference::DeltaE;
 use dyekin_core::error::Error;
 use dyekin_core::planner::KeepEdges;
@@ -15,7 +16,8 @@ use dyekin_core::{Code, Color, Formula, Srgb8, TableId, ThreadRef};
 
 use super::undo::{Undo, digest, from_text, kind_of};
 use super::{
-    ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_place, question_word,
+    ChangeFile, ColorRef, FORMAT, FileAnswer, FileBlend, FileChange, FileThread, VERSION,
+    color_place, question_word,
 };
 use crate::chart::Symbol;
 use crate::chart::problems::{Problems, bad_value};
@@ -47,7 +49,7 @@ const UNDO_FIELDS: [&str; 4] = ["kind", "before", "after", "file"];
 pub(super) const COLOR_FIELDS: [&str; 9] =
     ["id", "hex", "area", "cells", "marks", "entries", "symbols", "stitches", "before"];
 
-pub(super) const CHANGE_FIELDS: [&str; 15] = [
+pub(super) const CHANGE_FIELDS: [&str; 16] = [
     "answer",
     "id",
     "hex",
@@ -62,8 +64,27 @@ pub(super) const CHANGE_FIELDS: [&str; 15] = [
     "checked",
     "after",
     "runners_up",
+    "blends",
     "remarks",
 ];
+
+pub(super) const BLEND_FIELDS: [&str; 13] = [
+    "threads",
+    "hex",
+    "difference",
+    "words",
+    "lightness",
+    "chroma",
+    "hue",
+    "a",
+    "b",
+    "trust",
+    "adapted",
+    "full_spread",
+    "speckle",
+];
+
+pub(super) const BLEND_THREAD_FIELDS: [&str; 5] = ["strands", "table", "code", "hash", "name"];
 
 pub(super) const LIGHT_FIELDS: [&str; 2] = ["light", "difference"];
 
@@ -372,7 +393,9 @@ impl Reader<'_> {
 
     fn change(&mut self, node: &Node, path: &str) -> Option<FileChange> {
         let object = self.check.object(node, path, &CHANGE_FIELDS)?;
-        let answer = object.get("answer").map(|node| self.answer(node, &format!("{path}.answer")));
+        let offered = self.check.list_of(object, "blends").len();
+        let answer =
+            object.get("answer").map(|node| self.answer(node, &format!("{path}.answer"), offered));
         let of = self.color(object, path);
         let standard = self.check.need(object, "standard", path);
         let standard = standard.and_then(|node| self.standard(node, &format!("{path}.standard")));
@@ -384,13 +407,14 @@ impl Reader<'_> {
             let reason = "a change has one thread after it, or the two of a blend";
             self.check.bad(node, &format!("{path}.after"), reason, "make the list again");
         }
+        let blends = self.blends(object, path, judged);
         let remarks = self.remarks(object, path);
         let answer = match answer {
             None => None,
             Some(answer) => Some(answer?),
         };
         let change =
-            FileChange { of: of?, standard: standard?, after, runners_up, remarks, answer };
+            FileChange { of: of?, standard: standard?, after, runners_up, blends, remarks, answer };
         if let Some(flag) = object.get("checked")
             && self.check.flag(flag, path).is_some_and(|flag| flag != change.is_checked())
         {
@@ -459,14 +483,19 @@ impl Reader<'_> {
         Some(remark)
     }
 
-    fn answer(&mut self, node: &Node, path: &str) -> Option<Answer> {
-        const REMEDY: &str =
-            "write null, \"yes\", \"no\" or {\"another\": {\"table\": \"…\", \"code\": \"…\"}}";
-        self.check.answer(node, path, (Answer::Yes, Answer::No, REMEDY), |check, another| {
+    /// `offered` is how many blends the change has.
+    fn answer(&mut self, node: &Node, path: &str, offered: usize) -> Option<FileAnswer> {
+        const REMEDY: &str = "write null, \"yes\", \"no\", {\"another\": {\"table\": \"…\", \"code\": \"…\"}} or, where the change has blends, {\"blend\": 1}";
+        if let Some(number) = node.field("blend") {
+            self.check.object(node, path, &["blend"])?;
+            return self.blend_answer(number, &format!("{path}.blend"), offered);
+        }
+        let words = (FileAnswer::Yes, FileAnswer::No, REMEDY);
+        self.check.answer(node, path, words, |check, another| {
             let object = check.object(another, path, &["table", "code"])?;
             let table = check.needed(object, "table", path, TableId::parse);
             let code = check.needed(object, "code", path, Code::parse);
-            Some(Answer::Another(ThreadRef { table: table?, code: code? }))
+            Some(FileAnswer::Another(ThreadRef { table: table?, code: code? }))
         })
     }
 }

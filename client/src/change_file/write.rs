@@ -1,14 +1,15 @@
 //! A change list to its file: readable, every change with the words that people review it by.
 //! It does not know who answers.
 
-use dyekin_core::change::{Answer, Remark};
+use dyekin_core::change::Remark;
 use dyekin_core::color::Trust;
 use dyekin_core::difference::{band, describe};
 use dyekin_core::{Color, Difference, Lab};
 
 use super::undo::{digest, kind_word, to_text};
 use super::{
-    ChangeFile, ColorRef, FORMAT, FileChange, FileThread, VERSION, color_id, question_word,
+    ChangeFile, ColorRef, FORMAT, FileAnswer, FileBlend, FileChange, FileThread, VERSION, color_id,
+    question_word,
 };
 use crate::chart::{KeyThread, Point, Symbol};
 use crate::json::JsonWriter;
@@ -165,18 +166,28 @@ fn change(out: &mut JsonWriter, change: &FileChange) {
         threads.iter().for_each(|held| thread(out, held));
         out.end_list();
     }
+    if !change.blends.is_empty() {
+        out.key("blends").list(false);
+        change.blends.iter().for_each(|held| blend(out, held));
+        out.end_list();
+    }
     out.key("remarks").list(false);
     change.remarks.iter().for_each(|held| remark(out, held));
     out.end_list();
     out.end_object();
 }
 
-fn answer(out: &mut JsonWriter, answer: Option<&Answer>) {
+fn answer(out: &mut JsonWriter, answer: Option<&FileAnswer>) {
     match answer {
         None => out.raw("null"),
-        Some(Answer::Yes) => out.text("yes"),
-        Some(Answer::No) => out.text("no"),
-        Some(Answer::Another(thread)) => {
+        Some(FileAnswer::Yes) => out.text("yes"),
+        Some(FileAnswer::No) => out.text("no"),
+        Some(FileAnswer::Blend(place)) => {
+            out.object(true);
+            out.key("blend").count(*place as u64 + 1);
+            out.end_object();
+        }
+        Some(FileAnswer::Another(thread)) => {
             out.object(true);
             out.key("another").object(true);
             out.key("table").text(thread.table.as_str());
@@ -223,6 +234,24 @@ fn thread(out: &mut JsonWriter, held: &FileThread) {
     if held.as_near {
         out.key("as_near").raw("true");
     }
+    out.end_object();
+}
+
+fn blend(out: &mut JsonWriter, held: &FileBlend) {
+    out.object(true);
+    out.key("threads").list(true);
+    for side in &held.threads {
+        out.object(true);
+        out.key("strands").count(side.strands.into());
+        key_thread(out, &side.thread);
+        out.key("name").text(&side.name);
+        out.end_object();
+    }
+    out.end_list();
+    out.key("hex").text(&held.hex.to_string());
+    difference(out, &held.difference);
+    out.key("full_spread").number(held.full_spread.value());
+    out.key("speckle").flag(held.speckle);
     out.end_object();
 }
 

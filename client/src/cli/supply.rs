@@ -33,7 +33,8 @@ pub(crate) struct SubstituteArgs {
     #[arg(long)]
     pub(crate) keep_outlines: bool,
     /// Show also which two threads in one needle come near to each missing one: estimates, for areas
-    /// and not for single stitches or lettering. They are not carried out.
+    /// and not for lone stitches, thin lines, back-stitch or knots. None is chosen by itself; in the
+    /// change list, answer {"blend": 1} for the first one.
     #[arg(long)]
     pub(crate) blends: bool,
     /// What is there: a text file with one thread a line and how much of it, such as `CODE x2` (skeins)

@@ -67,7 +67,9 @@ pub(crate) fn run(typed: &ApplyArgs, printer: &mut Printer) -> Result<Exit> {
     };
     let carried = carried.map_err(|failure| placed(failure, file, &typed.changes))?;
     tell(&fitted, &carried, typed.show, printer);
-    let done = |outcome: Outcome<'_>| matches!(outcome, Outcome::Another(_) | Outcome::Proposed);
+    let done = |outcome: Outcome<'_>| {
+        matches!(outcome, Outcome::Another(_) | Outcome::Blend(_) | Outcome::Proposed)
+    };
     let changed = file.changes.iter().any(|change| done(Outcome::of(change, Unanswered::Leave)));
     Ok(if changed { Exit::Done } else { Exit::NothingMatched })
 }
@@ -178,6 +180,9 @@ fn tell(fitted: &Fitted, carried: &Carried<'_>, show: ShowArgs, printer: &mut Pr
         }
     }
     say_written(&carried.written, &carried.notices, printer);
+    if fitted.file.blended().next().is_some() {
+        printer.caution(Caution::Blend.words());
+    }
     if done > 0 {
         printer.caution(Caution::Lot.words());
         printer.caution(Caution::Wet.words());

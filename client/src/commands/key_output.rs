@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use super::outputs::KeyFormat;
 use crate::apply::{FindThread, Outcome, Unanswered, named};
 use crate::change_file::{ChangeFile, FileChange};
+use crate::chart::problems::bad_file;
 use crate::chart::{KeyAlone, KeyRow, KeyThread, csv_cell};
 use crate::report::json::to_text;
 
@@ -77,6 +78,14 @@ fn after(
             },
             None => stays,
         },
+        Outcome::Blend(_) => {
+            // No list for a key alone offers one: nobody knows what is an area.
+            let problem = bad_file(
+                "a key alone has no areas, and a blend is for areas",
+                "answer yes, no or another thread, or give the chart",
+            );
+            return Err(problem.at(Place::field(format!("changes[{number}].answer"))));
+        }
         Outcome::Another(thread) => {
             let place = Place::field(format!("changes[{number}].answer"));
             let new = named(file, thread, find).map_err(|problem| problem.at(place))?;

@@ -2,10 +2,10 @@
 //! It does not know how the plan was made.
 
 mod each;
+mod held;
 
 use std::path::Path;
 
-use dyekin_core::change::Answer;
 use dyekin_core::nearest::ThreadFilter;
 use dyekin_core::planner::{Answered, Ask};
 use dyekin_core::{ChangeList, DeltaE, Place, ThreadRef};
@@ -16,16 +16,18 @@ use super::chart_work::{self, BareCodes, ChartWork, Typed};
 use super::outputs::{self, Carried, Plan};
 use super::several;
 use super::shop::Need;
-use crate::backend::Blends;
-use crate::change_file::{self, ChangeFile, FileChange, Made};
+use super::substitute::Found;
+use crate::change_file::{self, ChangeFile, FileAnswer, FileChange, Made};
 use crate::cli::PlanArgs;
 use crate::exit::Exit;
 use crate::failure::Result;
 use crate::files;
 use crate::half_way::ThreadPlan;
 use crate::printer::Printer;
+use crate::report::changes::color_id;
 use crate::report::{Caution, changes, half_way, json as as_json, text};
 use crate::settings::{Measure, Wanted};
+use held::Held;
 
 /// What was typed about a chart and its outputs, the same for every planning command.
 #[derive(Clone, Copy)]
@@ -52,7 +54,7 @@ pub(crate) struct Chosen {
     pub(crate) list: ChangeList,
     pub(crate) settings: Vec<(String, String)>,
     /// What comes near to missing threads as a blend, where that was asked for.
-    pub(crate) blends: Vec<(ThreadRef, Blends)>,
+    pub(crate) blends: Vec<Found>,
     /// What becomes of a piece half-way through, thread by thread.
     pub(crate) half_way: Vec<ThreadPlan>,
 }
@@ -177,18 +179,24 @@ impl<'t> Job<'t> {
         printer: &mut Printer,
         choose: &Choose<'_>,
     ) -> Result<Planned<'o>> {
-        let answers = self.answers(work, printer)?;
-        let said = answers.clone();
         let Checked { measure, wanted } = checked.clone();
-        let Chosen { list, mut settings, blends, half_way } =
+        let (answers, held) = self.answers(work, &measure, printer)?;
+        let said = answers.clone();
+        let Chosen { mut list, mut settings, blends, half_way } =
             choose(Given { work, measure, wanted, answers }, printer)?;
+        held.count_in(&mut list, work.summary.palette().stitches())?;
         settings.extend(self.settings());
         settings.sort();
         let made = Made { program: program(), settings };
         let mut file = ChangeFile::new(&list, &work.summary, made)?;
+        for (color, offered) in blends.iter().flat_map(|found| &found.offers) {
+            let change = file.changes.iter_mut().find(|change| change.of.color == *color);
+            change.into_iter().for_each(|change| change.blends.clone_from(offered));
+        }
         file.keep_answers(&said);
+        held.put_back(&mut file);
         let carried = outputs.carry_out(work, &file)?;
-        Ok(Planned { list, blends, half_way, limit: measure.limit, carried })
+        Ok(Planned { list, blends, held, half_way, limit: measure.limit, carried })
     }
 
     /// Everything typed that has a say in the choice, by the names of the options.
@@ -234,14 +242,19 @@ impl<'t> Job<'t> {
         Plan::check(wanted, &inputs, self.plan.out.beside.force)
     }
 
-    /// The answers of an earlier list over the same chart.
-    fn answers(&self, work: &mut ChartWork, printer: &mut Printer) -> Result<Vec<Answered>> {
-        let Some(path) = self.plan.out.answers.as_deref() else { return Ok(Vec::new()) };
+    /// The answers of an earlier list over the same chart; those with a blend are held.
+    fn answers(
+        &self,
+        work: &mut ChartWork,
+        measure: &Measure,
+        printer: &mut Printer,
+    ) -> Result<(Vec<Answered>, Held)> {
+        let Some(path) = self.plan.out.answers.as_deref() else { return Ok(Default::default()) };
         let corrected = self.plan.out.corrected;
         let file = work.fitted(read_changes(path)?, (path, corrected), printer)?.file;
         let named = |change: &FileChange| match &change.answer {
-            Some(Answer::Another(thread)) => Some(thread.clone()),
-            Some(Answer::No | Answer::Yes) | None => None,
+            Some(FileAnswer::Another(thread)) => Some(thread.clone()),
+            Some(FileAnswer::Blend(_) | FileAnswer::No | FileAnswer::Yes) | None => None,
         };
         let (changes, threads): (Vec<&FileChange>, Vec<ThreadRef>) = file
             .changes
@@ -252,15 +265,20 @@ impl<'t> Job<'t> {
         for (change, thread) in changes.iter().zip(work.shop.backend.threads(&threads)?) {
             problems.extend(thread.err().map(|error| error.at(place_of(change, path))));
         }
-        if problems.is_empty() { Ok(file.answers()) } else { Err(problems.into()) }
+        if !problems.is_empty() {
+            return Err(problems.into());
+        }
+        let held = Held::take(work, (&file, path), (self.command, measure))?;
+        Ok((file.answers(), held))
     }
 
     /// Reports what was written.
     fn tell(&self, work: &ChartWork, planned: &Planned<'_>, printer: &mut Printer) -> Exit {
-        let Planned { list, blends, half_way, limit, carried } = planned;
+        let Planned { list, blends, held, half_way, limit, carried } = planned;
         if self.plan.show.json {
             let mut object = as_json::change_list(list, &work.summary, *limit);
             object.insert("blends".into(), blends_json(blends));
+            object.insert("held_blends".into(), json!(held.ids()));
             object.insert("half_way".into(), half_way::as_json(half_way));
             object.insert("files".into(), Value::Object(files_object(&carried.written)));
             object.insert("lost".into(), json!(carried.notices));
@@ -277,7 +295,9 @@ impl<'t> Job<'t> {
             let said = half_way::sentences(half_way, (list, &work.summary), details);
             let said = said.iter().flat_map(|said| text::wrap(said, width, 2));
             let blends = blends_lines(blends, details, width);
-            for line in said.chain(told.lines()).chain(blends) {
+            let held = held.said();
+            let held = held.iter().flat_map(|said| text::wrap(said, width, 2));
+            for line in said.chain(told.lines()).chain(held).chain(blends) {
                 printer.data(&line);
             }
         }
@@ -303,7 +323,8 @@ pub(crate) type Choose<'c> = dyn Fn(Given<'_>, &mut Printer) -> Result<Chosen> +
 #[derive(Debug)]
 struct Planned<'o> {
     list: ChangeList,
-    blends: Vec<(ThreadRef, Blends)>,
+    blends: Vec<Found>,
+    held: Held,
     half_way: Vec<ThreadPlan>,
     limit: Option<DeltaE>,
     carried: Carried<'o>,
@@ -311,7 +332,8 @@ struct Planned<'o> {
 
 impl Planned<'_> {
     fn cautions(&self) -> Vec<Caution> {
-        let blend = (!self.blends.is_empty()).then_some(Caution::Blend);
+        let any = !self.blends.is_empty() || !self.held.is_empty();
+        let blend = any.then_some(Caution::Blend);
         blend.into_iter().chain(changes::cautions(&self.list)).collect()
     }
 
@@ -325,10 +347,14 @@ impl Planned<'_> {
 }
 
 /// The blends that come near to missing threads, for people: the best one, or all with details.
-fn blends_lines(found: &[(ThreadRef, Blends)], details: bool, width: usize) -> Vec<String> {
+fn blends_lines(found: &[Found], details: bool, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
-    for (missing, blends) in found {
+    for Found { missing, blends, why_none, .. } in found {
         let head = format!("as a blend, {}:", text::thread_name(missing, ""));
+        if let Some(why) = why_none {
+            lines.extend(text::wrap(&format!("{head} none, {why}"), width, 2));
+            continue;
+        }
         let most = if details { blends.blends.len() } else { 1 };
         let each = blends.blends.iter().take(most);
         let said: Vec<String> =
@@ -346,10 +372,18 @@ fn blends_lines(found: &[(ThreadRef, Blends)], details: bool, width: usize) -> V
     lines
 }
 
-fn blends_json(found: &[(ThreadRef, Blends)]) -> Value {
-    let each = |(missing, blends): &(ThreadRef, Blends)| {
+fn blends_json(found: &[Found]) -> Value {
+    let each = |found: &Found| {
+        let Found { missing, blends, offers, why_none } = found;
         let blends: Vec<Value> = blends.blends.iter().map(blend::blend).collect();
-        json!({"table": missing.table.as_str(), "code": missing.code.as_str(), "blends": blends})
+        let offered: Vec<String> = offers.iter().map(|(color, _)| color_id(*color)).collect();
+        json!({
+            "table": missing.table.as_str(),
+            "code": missing.code.as_str(),
+            "blends": blends,
+            "offered_for": offered,
+            "why_none": why_none,
+        })
     };
     if found.is_empty() { Value::Null } else { found.iter().map(each).collect() }
 }

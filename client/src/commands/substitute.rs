@@ -3,12 +3,10 @@
 
 use std::path::Path;
 
-use dyekin_core::blend::{BlendOptions, Parts};
 use dyekin_core::error::{Error, ErrorKind};
-use dyekin_core::planner::{Ask, SubstituteOptions, ThreadStock};
+use dyekin_core::planner::{SubstituteOptions, ThreadStock};
 use dyekin_core::spectrum::Lights;
-use dyekin_core::table::Finish;
-use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef, Watch};
+use dyekin_core::{Code, DeltaE, Illuminant, TableId, ThreadRef};
 
 use super::chart_work::{BareCodes, ChartWork};
 use super::planned::{Chosen, Given, Job};
@@ -16,15 +14,16 @@ use super::several;
 use super::shop::NOTICES_SHOWN;
 use super::stocked;
 use crate::asked::{self, Asked};
-use crate::backend::{Blends, Subject};
 use crate::cli::SubstituteArgs;
 use crate::exit::Exit;
 use crate::failure::{Failure, Result};
 use crate::printer::Printer;
 use crate::settings::{difference, lights};
 
+mod blends;
 mod half_way;
 
+pub(crate) use blends::Found;
 use half_way::HalfWay;
 
 pub(crate) fn run(typed: &SubstituteArgs, printer: &mut Printer) -> Result<Exit> {
@@ -81,6 +80,8 @@ impl Checked<'_> {
         printer: &mut Printer,
     ) -> Result<Chosen> {
         let typed = self.typed;
+        let is_half_way = half_way::is_asked(&typed.half_way);
+        let missing = blends::still_missing(given.work, missing, is_half_way)?;
         let options = SubstituteOptions {
             missing,
             allow_used: typed.allow_used,
@@ -103,38 +104,11 @@ impl Checked<'_> {
         settings.extend(stock.map(|path| ("stock".to_owned(), path)));
         settings.extend(half_way::settings(&typed.half_way));
         let blends = match typed.blends {
-            true => blends(work, &ask, &options.missing, &meter)?,
+            true => blends::find(work, &ask, (&options.missing, &list), &meter)?,
             false => Vec::new(),
         };
         Ok(Chosen { list, settings, blends, half_way: half_way.threads.clone() })
     }
-}
-
-/// Blends shown for each missing thread.
-const BLENDS_SHOWN: usize = 3;
-
-/// What comes near to each missing thread as a blend of two plain ones.
-fn blends(
-    work: &mut ChartWork,
-    ask: &Ask,
-    missing: &[ThreadRef],
-    meter: &dyn Watch,
-) -> Result<Vec<(ThreadRef, Blends)>> {
-    let mut filter = ask.filter.clone();
-    filter.excluded.extend(missing.iter().cloned());
-    filter.finishes = vec![Finish::Plain];
-    let options = BlendOptions {
-        tables: ask.tables.clone(),
-        count: BLENDS_SHOWN,
-        formula: ask.formula,
-        adaptation: ask.adaptation,
-        limit: None,
-        filter,
-        parts: Parts::ALL.to_vec(),
-    };
-    let subjects: Vec<Subject> = missing.iter().cloned().map(Subject::Thread).collect();
-    let found = work.shop.backend.suggest_blends(&subjects, &options, meter)?;
-    missing.iter().cloned().zip(found.results).map(|(name, blends)| Ok((name, blends?))).collect()
 }
 
 /// Checks how much a stitch takes, and that something asks for it.

@@ -31,6 +31,14 @@ impl<'n> Object<'n> {
     }
 }
 
+impl Node {
+    /// The field of an object, whatever its value; `None` of anything else.
+    pub(crate) fn field(&self, key: &str) -> Option<&Self> {
+        let Value::Object(fields) = &self.value else { return None };
+        fields.iter().find(|(held, _)| &*held.text == key).map(|(_, node)| node)
+    }
+}
+
 impl<'t> Checker<'t> {
     /// Reads the tree of a file; `None` when the syntax is broken.
     pub(crate) fn read(text: &'t str, mut problems: Problems) -> (Self, Option<Node>) {

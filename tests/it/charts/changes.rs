@@ -2,12 +2,10 @@
 //! It does not test the questions that lists answer.
 
 use dyekin_client::apply::{NewThread, Unanswered, apply, by_hand};
-use dyekin_client::change_file::{self, ChangeFile, Made};
+use dyekin_client::change_file::{self, ChangeFile, FileAnswer, Made};
 use dyekin_client::chart::{Area, Cell, Chart, ChartHash, Label, Run, SymbolSet, Usage, Work};
 use dyekin_client::summary::{Summary, SummaryOptions};
-use dyekin_core::change::{
-    Answer, Change, ChangeList, Proposed, Question, Remark, TableVersion, Totals,
-};
+use dyekin_core::change::{Change, ChangeList, Proposed, Question, Remark, TableVersion, Totals};
 use dyekin_core::difference::{DeltaE, Difference};
 use dyekin_core::{Code, Color, Formula, Srgb8, TableHash, ThreadRef};
 
@@ -95,9 +93,9 @@ pub(crate) fn four_colors() -> (Chart, ChangeFile) {
 #[test]
 fn a_change_list_comes_back_from_its_file() {
     let (_, mut file) = four_colors();
-    file.changes[0].answer = Some(Answer::Yes);
-    file.changes[1].answer = Some(Answer::No);
-    file.changes[2].answer = Some(Answer::Another(key_thread("QV03").thread));
+    file.changes[0].answer = Some(FileAnswer::Yes);
+    file.changes[1].answer = Some(FileAnswer::No);
+    file.changes[2].answer = Some(FileAnswer::Another(key_thread("QV03").thread));
     file.chart_after = file.chart;
     let bytes = file.to_json();
     let again = change_file::read(&bytes, "changes.json");
@@ -187,8 +185,8 @@ fn entries_that_become_one_thread_are_joined() {
 #[test]
 fn answers_decide() {
     let (chart, mut file) = four_colors();
-    file.changes[0].answer = Some(Answer::No);
-    file.changes[1].answer = Some(Answer::Another(key_thread("-5").thread));
+    file.changes[0].answer = Some(FileAnswer::No);
+    file.changes[1].answer = Some(FileAnswer::Another(key_thread("-5").thread));
     let applied = apply(&chart, &file, Unanswered::Leave, &find).unwrap();
     assert_eq!(applied.refused, ["c1"]);
     assert_eq!(applied.unanswered, ["c3"]);
@@ -215,7 +213,7 @@ fn a_list_for_another_chart_is_refused() {
 #[test]
 fn a_table_that_changed_is_refused() {
     let (chart, mut file) = four_colors();
-    file.changes[0].answer = Some(Answer::Another(key_thread("QV03").thread));
+    file.changes[0].answer = Some(FileAnswer::Another(key_thread("QV03").thread));
     let other = |thread: &ThreadRef| {
         let mut new = find(thread)?;
         new.thread.table_hash = TableHash::parse(&"0".repeat(64)).unwrap();

@@ -78,7 +78,7 @@ impl Reader<'_> {
         lights
     }
 
-    fn difference(
+    pub(super) fn difference(
         &mut self,
         object: Object<'_>,
         path: &str,
