@@ -108,8 +108,8 @@ fn strays(words: &[&str], allowed: &[&str]) -> Vec<String> {
     found
 }
 
-/// Names of a package's normal dependencies.
-fn dependencies(package: &str) -> BTreeSet<String> {
+/// What cargo knows of the packages of the workspace.
+fn packages() -> Vec<serde_json::Value> {
     let output = Command::new(env!("CARGO"))
         .args(["metadata", "--no-deps", "--offline", "--format-version", "1"])
         .current_dir(root())
@@ -117,7 +117,12 @@ fn dependencies(package: &str) -> BTreeSet<String> {
         .expect("cargo describes the workspace");
     let metadata: serde_json::Value =
         serde_json::from_slice(&output.stdout).expect("cargo metadata is JSON");
-    let packages = metadata["packages"].as_array().expect("a list of packages");
+    metadata["packages"].as_array().expect("a list of packages").clone()
+}
+
+/// Names of a package's normal dependencies.
+fn dependencies(package: &str) -> BTreeSet<String> {
+    let packages = packages();
     let found = packages
         .iter()
         .find(|entry| entry["name"] == package)
@@ -155,6 +160,26 @@ fn wire_types_stay_at_the_boundary() {
     none("wire types outside the boundary", &strays(&words, &allowed));
     let inside = ["server/src/grpc", "server/src/lib.rs", "client/", "proto/"];
     none("wire types deep in the server", &strays(&["dyekin_proto"], &inside));
+}
+
+/// Cargo builds a library once with the features of all packages: with `std` its mathematics would be
+/// the platform's in the tests and pure Rust in the product.
+#[test]
+fn no_package_gives_palette_the_mathematics_of_the_platform() {
+    let mut named = 0;
+    for package in packages() {
+        let all = package["dependencies"].as_array().expect("a list of dependencies").clone();
+        for palette in all.iter().filter(|dependency| dependency["name"] == "palette") {
+            named += 1;
+            let features = serde_json::json!(["libm"]);
+            assert!(
+                palette["features"] == features && palette["uses_default_features"] == false,
+                "{}: palette takes the feature libm and no other",
+                package["name"]
+            );
+        }
+    }
+    assert!(named >= 2, "core and its tests name palette");
 }
 
 #[test]
