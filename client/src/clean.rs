@@ -44,6 +44,8 @@ pub struct Cells {
     pub cells: Vec<Option<u16>>,
     /// The colors that the cells name by their number.
     pub colors: Vec<Srgb8>,
+    /// For each color the thread that it will become, by any numbers; empty when nobody knows.
+    pub goals: Vec<u16>,
 }
 
 /// Which colors the cells could have had.
@@ -83,7 +85,7 @@ pub fn stray(cells: &Cells, range: &Range) -> Found {
     }
     let rings = *range == Range::Any && ringing::is_sharpened(cells, raster);
     let seen = |light: Light| {
-        let mut mixer = Mixer::new(&cells.colors, range, light);
+        let mut mixer = Mixer::new(cells, range, light);
         mixer.set_rings(rings);
         let settled = Settled::find(cells, raster, &mixer);
         let evidence = gate::evidence(cells, raster, &mixer, &settled);

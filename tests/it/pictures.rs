@@ -1,5 +1,5 @@
-//! Real drawings through the whole command: reduced, written, read back, their threads counted.
-//! It does not judge how the result looks.
+//! Real drawings through the whole command: reduced or cleaned, written, read back, their threads
+//! counted. It does not judge how the result looks.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
@@ -94,6 +94,66 @@ fn assert_same_map(name: &str, before: &[[u8; 4]], after: &[[u8; 4]]) {
         assert_eq!(old[3], new[3], "{name}: cloth stays cloth");
         if old[3] == 255 {
             assert_eq!(map.entry(*old).or_insert(*new), new, "{name}: {old:?} is split");
+        }
+    }
+}
+
+/// What a command makes of a picture with the threads of the longest example range.
+fn in_threads(command: &str, input: &Path, folder: &Path) -> Vec<[u8; 4]> {
+    let output = folder.join("made.png");
+    let (mut printer, captured) = Printer::captured(100);
+    let table = project().join("data/quillmoor.csv");
+    let typed: Vec<OsString> = vec![
+        "dyekin".into(),
+        command.into(),
+        input.into(),
+        "--table".into(),
+        table.into(),
+        "--force".into(),
+        "-o".into(),
+        output.clone().into(),
+    ];
+    let exit = run(typed, &mut printer);
+    assert_eq!(exit, Exit::Done, "{}: {}", input.display(), captured.err());
+    pixels(&output).2
+}
+
+/// Counts the sure cells that a question about before, truth and after says yes to.
+type Count<'c> = &'c dyn Fn(&dyn Fn([u8; 4], [u8; 4], [u8; 4]) -> bool) -> usize;
+
+fn assert_near_truth(name: &str, count: Count<'_>) {
+    let changed = count(&|before, _, after| before != after);
+    let right = count(&|before, truth, after| before != after && after == truth);
+    let wrong = count(&|before, truth, _| before != truth);
+    let restored = count(&|before, truth, after| before != truth && after == truth);
+    let harm = count(&|before, truth, after| before == truth && after != truth);
+    assert!(100 * right >= 93 * changed, "{name}: {right} of {changed} changes are right");
+    assert!(100 * restored >= 90 * wrong, "{name}: {restored} of {wrong} are restored");
+    assert!(harm <= 1, "{name}: {harm} are spoilt");
+    assert!(wrong >= 100, "{name}: {wrong} were wrong");
+}
+
+#[test]
+fn cleaned_drawings_come_near_their_truth() {
+    let folder = TestDir::new("pictures-truth");
+    let picture = |name: &str| data().join("pictures").join(format!("{name}.png"));
+    for (name, kinds) in [("drop-of-blood", ["aa", "lanczos"].as_slice()), ("goose", &["aa"])] {
+        let sure = pixels(&picture(&format!("{name}.sure"))).2;
+        let truth = in_threads("convert", &picture(&format!("{name}.truth")), folder.path());
+        let again = in_threads("clean", &picture(&format!("{name}.truth")), folder.path());
+        assert_eq!(again, truth, "{name}: a truth stays as it is");
+        for kind in kinds {
+            let input = picture(&format!("{name}.{kind}"));
+            let before = in_threads("convert", &input, folder.path());
+            let after = in_threads("clean", &input, folder.path());
+            let count = |is: &dyn Fn([u8; 4], [u8; 4], [u8; 4]) -> bool| {
+                let all = sure.iter().zip(&before).zip(&truth).zip(&after);
+                all.filter(|(((sure, before), truth), after)| {
+                    sure[0] > 0 && is(**before, **truth, **after)
+                })
+                .count()
+            };
+            assert_near_truth(&format!("{name} {kind}"), &count);
         }
     }
 }

@@ -3,6 +3,7 @@
 
 usage: strays.py draw FOLDER [SEED...]            writes drawings and hard-edge designs
        strays.py measure DYEKIN TABLE FOLDER      cleans all of them and prints figures
+       strays.py pictures DYEKIN TABLE FOLDER [USE]   cleans a folder of real pictures, prints figures
        strays.py example FILE                     writes the small drawing of the tests
 
 Seeds 0 to 99 are for tuning, 100 and more for reporting (100 to 107 when none is given).
@@ -12,6 +13,8 @@ that covers most of it; cells where that is a near-tie are left out of every cou
 what programs make of it: `encoded` and `linear` mix evenly in encoded values and in linear light,
 `bicubic` and `lanczos` shrink with sharpening filters, `threads` is `encoded` mapped to the table.
 A design has hard edges only, and nothing of it may change.
+A folder of pictures holds NAME.truth.png and NAME.sure.png as above, NAME.aa.png (evenly mixed) and
+NAME.lanczos.png (sharpened), and a list.json of objects with "name" and "use": tune or report.
 
 Everything is drawn by this file; nothing comes from elsewhere. Needs numpy and Pillow.
 """
@@ -28,6 +31,9 @@ from PIL import Image, ImageDraw
 FINE = 16
 SIZE = 100
 KINDS = ("encoded", "linear", "bicubic", "lanczos", "threads")
+
+# Kinds that are mapped to the table before they are cleaned, and the pictures that they come from.
+SHOWN = {"threads": "encoded", "aa-threads": "aa"}
 
 
 def lab(color):
@@ -221,66 +227,86 @@ def thin_cells(truth):
     return equal <= 3
 
 
-def measure(dyekin, table, folder):
-    place = tempfile.mkdtemp()
+class Measure:
+    """Runs a command on pictures and adds up what comes out."""
 
-    def run(command, source, name, *more):
-        out = os.path.join(place, name + ".png")
-        subprocess.run([*dyekin.split(), command, source, "--table", table, "-o", out, "--force",
-                        "--quiet", *more], check=True, capture_output=True)
-        return cells(out)
+    SUMS = ("n", "changed", "right", "wrong", "restored", "harm", "truth", "thin", "thin_right",
+            "breaks", "colors", "true_colors")
 
-    def in_threads(source, name):
-        out = os.path.join(place, name + ".json")
-        subprocess.run([*dyekin.split(), "convert", source, "--table", table, "-o", out, "--force",
+    def __init__(self, dyekin, table):
+        self.dyekin, self.table, self.place = dyekin.split(), table, tempfile.mkdtemp()
+
+    def write(self, command, source, name):
+        out = os.path.join(self.place, name)
+        subprocess.run([*self.dyekin, command, source, "--table", self.table, "-o", out, "--force",
                         "--quiet"], check=True, capture_output=True)
         return out
 
-    index = json.load(open(os.path.join(folder, "list.json")))
-    for kind in KINDS:
-        sums = dict.fromkeys(("changed", "right", "wrong", "restored", "harm", "truth", "thin",
-                              "thin_right", "breaks", "colors", "true_colors"), 0)
-        for name in index["drawings"]:
-            base = os.path.join(folder, name)
-            sure = np.asarray(Image.open(base + ".sure.png")) > 0
-            truth = run("convert", base + ".truth.png", "truth")
-            if kind == "threads":
-                source, kept = in_threads(base + ".encoded.png", "s"), in_threads(base + ".truth.png", "t")
-            else:
-                source, kept = f"{base}.{kind}.png", base + ".truth.png"
-            start, clean = run("convert", f"{base}.{'encoded' if kind == 'threads' else kind}.png", "start"), run("clean", source, "clean")
-            again = run("clean", kept, "again")
-            moved, off = sure & (clean != start), sure & (start != truth)
-            thin = sure & thin_cells(truth)
-            sums["changed"] += int(moved.sum())
-            sums["right"] += int((moved & (clean == truth)).sum())
-            sums["wrong"] += int(off.sum())
-            sums["restored"] += int((off & (clean == truth)).sum())
-            sums["harm"] += int((sure & (start == truth) & (clean != truth)).sum())
-            sums["truth"] += int((again != truth).sum())
-            sums["thin"] += int(thin.sum())
-            sums["thin_right"] += int((thin & (clean == truth)).sum())
-            for color in np.unique(truth):
-                more = pieces(clean == color) - pieces(truth == color)
-                sums["breaks"] += max(0, more)
-            sums["colors"] += len(np.unique(clean))
-            sums["true_colors"] += len(np.unique(truth))
-        n = max(len(index["drawings"]), 1)
-        print(f"{kind:8} precision {sums['right'] / max(sums['changed'], 1):.3f} "
+    def run(self, command, source):
+        return cells(self.write(command, source, command + ".png"))
+
+    def in_threads(self, source):
+        return self.write("convert", source, "threads.json")
+
+    def kind(self, kind, bases):
+        """Prints the figures of one kind of input of all these drawings."""
+        sums = dict.fromkeys(self.SUMS, 0)
+        for base in bases:
+            self.add(sums, base, kind)
+        n = max(sums["n"], 1)
+        print(f"{kind:10} precision {sums['right'] / max(sums['changed'], 1):.3f} "
               f"recall {sums['restored'] / max(sums['wrong'], 1):.3f} harm/chart {sums['harm'] / n:.2f} "
               f"truth cells changed {sums['truth']} colors {sums['colors'] / n:.1f} "
               f"(true {sums['true_colors'] / n:.1f}) thin cells right "
               f"{sums['thin_right'] / max(sums['thin'], 1):.3f} extra pieces/chart {sums['breaks'] / n:.1f}")
+
+    def add(self, sums, base, kind):
+        sure = np.asarray(Image.open(base + ".sure.png")) > 0
+        shown, is_mapped = SHOWN.get(kind, kind), kind in SHOWN
+        source, kept = f"{base}.{shown}.png", base + ".truth.png"
+        truth, start = self.run("convert", kept), self.run("convert", source)
+        clean = self.run("clean", self.in_threads(source) if is_mapped else source)
+        again = self.run("clean", self.in_threads(kept) if is_mapped else kept)
+        moved, off = sure & (clean != start), sure & (start != truth)
+        thin = sure & thin_cells(truth)
+        sums["n"] += 1
+        sums["changed"] += int(moved.sum())
+        sums["right"] += int((moved & (clean == truth)).sum())
+        sums["wrong"] += int(off.sum())
+        sums["restored"] += int((off & (clean == truth)).sum())
+        sums["harm"] += int((sure & (start == truth) & (clean != truth)).sum())
+        sums["truth"] += int((again != truth).sum())
+        sums["thin"] += int(thin.sum())
+        sums["thin_right"] += int((thin & (clean == truth)).sum())
+        for color in np.unique(truth):
+            sums["breaks"] += max(0, pieces(clean == color) - pieces(truth == color))
+        sums["colors"] += len(np.unique(clean))
+        sums["true_colors"] += len(np.unique(truth))
+
+
+def measure(dyekin, table, folder):
+    work = Measure(dyekin, table)
+    index = json.load(open(os.path.join(folder, "list.json")))
+    for kind in KINDS:
+        work.kind(kind, [os.path.join(folder, name) for name in index["drawings"]])
     changed = 0
     for name in index["designs"]:
         path = os.path.join(folder, name + ".png")
-        moved = int((run("clean", path, "d") != run("convert", path, "e")).sum())
-        threads = in_threads(path, "f")
-        moved += int((run("clean", threads, "g") != run("convert", path, "e")).sum())
+        as_is = work.run("convert", path)
+        moved = int((work.run("clean", path) != as_is).sum())
+        moved += int((work.run("clean", work.in_threads(path)) != as_is).sum())
         if moved:
             print(f"design {name}: {moved} cells changed")
         changed += moved
     print(f"{len(index['designs'])} designs, as pictures and in threads: {changed} cells changed")
+
+
+def pictures(dyekin, table, folder, use="report"):
+    work = Measure(dyekin, table)
+    items = json.load(open(os.path.join(folder, "list.json")))
+    bases = [os.path.join(folder, item["name"]) for item in items if item["use"] == use]
+    for kind in ("aa", "lanczos", "aa-threads"):
+        work.kind(kind, bases)
 
 
 def example(path):
@@ -322,6 +348,8 @@ def main(args):
         example(args[1])
     elif len(args) == 4 and args[0] == "measure":
         measure(*args[1:])
+    elif len(args) in (4, 5) and args[0] == "pictures":
+        pictures(*args[1:])
     else:
         sys.exit(__doc__)
 

@@ -32,6 +32,7 @@ pub(super) fn strays(view: &View<'_>, found: &mut Findings<'_>) -> Vec<bool> {
         width,
         cells: chart.grid().cells().map(number).collect(),
         colors: view.colors().iter().map(|color| color.color).collect(),
+        goals: Vec::new(),
     };
     let moves = stray(&cells, &range).moves;
     if moves.is_empty() {

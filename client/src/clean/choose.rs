@@ -25,7 +25,7 @@ pub(super) struct Choice {
 }
 
 /// Cost of a settled color that stands nowhere near.
-const FAR: f64 = 8.0;
+pub(super) const FAR: f64 = 8.0;
 
 /// Cost up to which colors that stand nowhere near are not asked.
 const NEAR_ENOUGH: f64 = 3.0;
@@ -98,6 +98,9 @@ fn among(
     search.best
 }
 
+/// Shares so near to a half say nothing.
+const HALF: f64 = 0.006;
+
 /// The best explanation so far.
 struct Search<'m> {
     mixer: &'m Mixer,
@@ -131,7 +134,13 @@ impl Search<'_> {
         let fit = self.mixer.pair(self.color, first.color, second.color);
         let over = (-fit.share).max(fit.share - 1.0).max(0.0) / 0.15;
         let cost = fit.miss * fit.miss + known + over * over;
-        let (taken, other) = if fit.share >= 0.5 { (second, first) } else { (first, second) };
+        let is_half = self.mixer.is_exact() && (fit.share - 0.5).abs() <= HALF;
+        let is_second = if is_half {
+            self.mixer.becomes(self.color, second.color, first.color).unwrap_or(fit.share < 0.5)
+        } else {
+            fit.share >= 0.5
+        };
+        let (taken, other) = if is_second { (second, first) } else { (first, second) };
         let share = fit.share.max(1.0 - fit.share);
         let of = [taken.color, other.color, other.color];
         self.offer(Choice { color: taken.color, cost, share, of });

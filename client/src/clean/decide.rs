@@ -1,15 +1,15 @@
 //! Each open cell to the settled color that covers most of it.
 //! It does not know which colors are settled, nor whether the chart is blended.
 
-use super::choose::{Choice, Side, choose};
+use super::choose::{Choice, FAR, Side, choose};
 use super::mixer::Mixer;
 use super::raster::Raster;
 use super::regions::Regions;
 use super::settled::{Settled, color_at};
 use super::{Cells, Stray};
 
-/// Passes over the chart; later ones know more neighbors.
-const PASSES: usize = 4;
+/// Most passes over the chart; later ones know more neighbors, and lines grow by two cells in each.
+const PASSES: usize = 24;
 
 /// Cost above which a cell keeps its color.
 const KEEP: f64 = 16.0;
@@ -83,6 +83,12 @@ pub(super) struct Loss {
 
 /// Cost of a cell above which it makes no difference how badly it is explained.
 const CAP: f64 = 16.0;
+
+/// Share of a color that makes it most of a cell. House choice.
+const MOSTLY: f64 = 0.75;
+
+/// Rounds in which cells find other colors without theirs.
+const TRIALS: usize = 24;
 
 impl<'c> Explain<'c> {
     pub(super) fn new(
@@ -189,37 +195,79 @@ impl<'c> Explain<'c> {
             .collect()
     }
 
-    /// The loss of each settled color, in their order.
-    pub(super) fn losses(&self, memory: &mut Memory) -> Vec<Loss> {
-        let labels = self.labels(memory).colors;
+    /// The loss of each settled color, in their order; none for those that stay whatever it is.
+    pub(super) fn losses(&self, stays: &dyn Fn(u16) -> bool, memory: &mut Memory) -> Vec<Loss> {
+        let mut labels = self.labels(memory).colors;
         let mut losses = vec![Loss::default(); self.settled.colors.len()];
+        let mut edges: Vec<Vec<usize>> = vec![Vec::new(); losses.len()];
         for (place, label) in labels.iter().enumerate() {
             let Some(label) = label else { continue };
             let number = self.settled.colors.iter().position(|held| held == label);
-            let Some(loss) = number.and_then(|number| losses.get_mut(number)) else { continue };
+            let held = number.and_then(|number| Some((number, losses.get_mut(number)?)));
+            let Some((number, loss)) = held else { continue };
             loss.cells += 1.0;
             // A cell inside an area says nothing that its neighbors do not say.
             let is_own = |near: usize| labels.get(near).copied().flatten() == Some(*label);
-            loss.total += if self.raster.around(place, 1).all(is_own) {
-                CAP
-            } else {
-                self.loss(&labels, place, *label, memory)
-            };
+            if self.raster.around(place, 1).all(is_own) {
+                loss.total += CAP;
+            } else if let Some(held) = edges.get_mut(number) {
+                held.push(place);
+            }
+        }
+        for ((loss, places), color) in losses.iter_mut().zip(&edges).zip(&self.settled.colors) {
+            if stays(*color) {
+                continue;
+            }
+            let with = self.with(&labels, places, memory);
+            let without = self.without(&mut labels, places, *color, memory);
+            let lost = without.iter().zip(&with).map(|(without, with)| (without - with).max(0.0));
+            loss.total += lost.sum::<f64>();
         }
         losses
     }
 
-    /// How much worse a cell is explained without its color.
-    fn loss(&self, labels: &[Option<u16>], place: usize, label: u16, memory: &mut Memory) -> f64 {
-        let sides = sides(self.raster, labels, place);
-        let cost = |choice: Option<Choice>| choice.map_or(CAP, |choice| choice.cost).min(CAP);
-        let with = if self.settled.of_cell(self.cells, place).is_some() {
-            0.0
-        } else {
-            cost(self.ask(PASSES, place, sides.clone(), None, memory))
+    /// How badly cells are explained.
+    fn with(&self, labels: &[Option<u16>], places: &[usize], memory: &mut Memory) -> Vec<f64> {
+        let explained = |place: &usize| {
+            if self.settled.of_cell(self.cells, *place).is_some() {
+                return 0.0;
+            }
+            let sides = sides(self.raster, labels, *place);
+            cost(self.ask(PASSES, *place, sides, None, memory))
         };
-        let without = cost(self.ask(PASSES + 1, place, sides, Some(label), memory));
-        (without - with).max(0.0)
+        places.iter().map(explained).collect()
+    }
+
+    /// How badly the cells of a color are explained without it, once they have found others. The labels
+    /// are the same afterwards.
+    fn without(
+        &self,
+        labels: &mut [Option<u16>],
+        places: &[usize],
+        color: u16,
+        memory: &mut Memory,
+    ) -> Vec<f64> {
+        let mut ask = |labels: &[Option<u16>], place: &usize| {
+            let sides = sides(self.raster, labels, *place);
+            self.ask(PASSES + 1, *place, sides, Some(color), memory)
+        };
+        if self.mixer.rings() {
+            // Ringing disturbs too much for cells to find each other: each asks the neighbors that it has.
+            return places.iter().map(|place| cost(ask(labels, place))).collect();
+        }
+        let mut costs = vec![CAP; places.len()];
+        relabel(labels, places, || None);
+        for _ in 0..TRIALS {
+            let chosen: Vec<Option<Choice>> =
+                places.iter().map(|place| ask(labels, place)).collect();
+            costs = chosen.iter().map(|choice| cost(*choice)).collect();
+            let mut new = chosen.into_iter().map(|choice| choice.filter(seeds));
+            if !relabel(labels, places, || new.next().flatten().map(|choice| choice.color)) {
+                break;
+            }
+        }
+        relabel(labels, places, || Some(color));
+        costs
     }
 
     /// The best explanation of a cell, from memory when that still holds.
@@ -249,6 +297,34 @@ impl<'c> Explain<'c> {
         *slot = Some(Box::new(Held { sides, without, choice }));
         choice
     }
+}
+
+/// The cost of an explanation, as far as it makes a difference.
+fn cost(choice: Option<Choice>) -> f64 {
+    choice.map_or(CAP, |choice| choice.cost).min(CAP)
+}
+
+/// True when a cell that has lost its color counts for its neighbors with the one that it has found:
+/// one that stands nowhere near must be most of it.
+fn seeds(choice: &Choice) -> bool {
+    choice.cost < FAR || (choice.cost <= KEEP && choice.share >= MOSTLY)
+}
+
+/// Labels cells anew; true when one has changed.
+fn relabel(
+    labels: &mut [Option<u16>],
+    places: &[usize],
+    mut new: impl FnMut() -> Option<u16>,
+) -> bool {
+    let mut has_moved = false;
+    for place in places {
+        let new = new();
+        if let Some(label) = labels.get_mut(*place) {
+            has_moved |= *label != new;
+            *label = new;
+        }
+    }
+    has_moved
 }
 
 /// What a color costs that stands two cells away and not beside the cell.

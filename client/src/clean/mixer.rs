@@ -1,10 +1,8 @@
 //! What two or three colors can mix to, and in which shares a color is a mix of others.
 //! It does not know where the colors stand in a chart.
 
-use dyekin_core::Srgb8;
-
-use super::Range;
 use super::snap::Snap;
+use super::{Cells, Range};
 use crate::chart::to_light;
 
 /// The values in which a drawing or resizing program mixes.
@@ -52,10 +50,13 @@ pub(super) struct Mixer {
     shown: Vec<Point>,
     /// The colors in the values that are mixed, 0 to 255.
     mixed: Vec<Point>,
+    /// The threads that the colors will become.
+    goals: Vec<u16>,
 }
 
 impl Mixer {
-    pub(super) fn new(colors: &[Srgb8], range: &Range, light: Light) -> Self {
+    pub(super) fn new(cells: &Cells, range: &Range, light: Light) -> Self {
+        let colors = &cells.colors;
         let shown: Vec<Point> = colors
             .iter()
             .map(|color| [color.red, color.green, color.blue].map(f64::from))
@@ -73,7 +74,8 @@ impl Mixer {
             Range::Any => None,
             Range::Threads(threads) => Some(Snap::new(colors, threads)),
         };
-        Self { light, rings: false, snap, curve: Curve::new(), shown, mixed }
+        let goals = cells.goals.clone();
+        Self { light, rings: false, snap, curve: Curve::new(), shown, mixed, goals }
     }
 
     /// Says whether sharpening has left ringing.
@@ -93,6 +95,15 @@ impl Mixer {
             return 14.0;
         }
         if own >= if self.rings { 3 } else { 5 } { 6.0 } else { 30.0 }
+    }
+
+    /// Whether a color becomes the thread of one rather than that of another; `None` when it becomes
+    /// neither, or nobody knows.
+    pub(super) fn becomes(&self, color: u16, one: u16, other: u16) -> Option<bool> {
+        let goal = |color: u16| self.goals.get(usize::from(color));
+        let own = goal(color)?;
+        let (one, other) = (goal(one) == Some(own), goal(other) == Some(own));
+        (one != other).then_some(one)
     }
 
     pub(super) fn rings(&self) -> bool {

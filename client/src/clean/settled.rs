@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use dyekin_core::math;
 
-use super::decide::{Explain, Memory};
+use super::decide::{Explain, Loss, Memory};
 use super::mixer::Mixer;
 use super::model::Model;
 use super::raster::Raster;
@@ -17,9 +17,18 @@ const INSIDE: usize = 7;
 /// Cells inside areas that make a color settled. House choice.
 pub(super) const CORES: usize = 3;
 
-/// Cost of a missing color, in all and for each of its cells, below which the chart hardly misses it.
-/// House choices, tuned on drawings.
+/// Cost of a missing color, in all and for each of its cells, below which the chart hardly misses it:
+/// in sharpened pictures, evenly mixed ones and charts in threads. House choices, tuned on drawings.
 const MISSED: (f64, f64) = (14.0, 1.6);
+const MISSED_EXACT: (f64, f64) = (14.0, 3.0);
+const MISSED_MAPPED: (f64, f64) = (40.0, 2.5);
+
+/// The same for a color that many cells have that do not follow each other in a row: a line in a middle
+/// color looks like a mix.
+const MISSED_REPEATED: (f64, f64) = (100.0, 0.5);
+
+/// Such cells that are many.
+const REPEATED: usize = 16;
 
 /// Rounds of taking colors back; each takes back a third of those that are hardly missed.
 const ROUNDS: usize = 12;
@@ -30,9 +39,18 @@ const FREQUENT: f64 = 1.0;
 /// Rounds of joining shades.
 const JOINS: usize = 4;
 
-/// Cells inside an area of their very color that make it no shade of another, in a picture that was
-/// mixed evenly and in a sharpened one. House choices.
-const FLAT: (usize, usize) = (3, 6);
+/// Cells inside an area of their very color that make it no shade of another. House choice.
+const FLAT: usize = 6;
+
+/// Cells of a color for each of its squares of four cells, at most, that make it stand for itself where
+/// mixing was even; or the share of its cells, in percent, that lie at a turn, and at least how many. A
+/// blend makes such shapes too, but by accident. House choices, tuned on drawings.
+const PER_BLOCK: usize = 5;
+const TURNING: usize = 65;
+const TURNS: usize = 3;
+
+/// Squares of four cells that make a thread stand for itself. House choice.
+const BLOCKS_MAPPED: usize = 16;
 
 /// Colors that stand for themselves.
 #[derive(Debug)]
@@ -54,11 +72,9 @@ impl Settled {
             settled.refine(cells, raster, mixer);
         }
         settled.prune(cells, raster, mixer);
-        if !mixer.is_mapped() {
+        if mixer.rings() {
             settled.refine(cells, raster, mixer);
             settled.prune(cells, raster, mixer);
-        }
-        if mixer.rings() {
             settled.refine(cells, raster, mixer);
         }
         settled
@@ -123,15 +139,20 @@ impl Settled {
     /// Takes back colors that the chart hardly misses.
     fn prune(&mut self, cells: &Cells, raster: Raster, mixer: &Mixer) {
         let mut memory = Memory::new(cells);
+        let flat = if mixer.rings() { Vec::new() } else { flat(cells, raster, mixer) };
+        let stays = |color: u16| flat.get(usize::from(color)).copied().unwrap_or_default();
+        let repeats = if mixer.is_exact() { repeats(cells, raster) } else { Vec::new() };
         for _ in 0..ROUNDS {
-            let losses = Explain::new(cells, raster, mixer, self).losses(&mut memory);
-            let mut poor: Vec<(f64, u16)> = Vec::new();
-            for (color, loss) in self.colors.iter().zip(&losses) {
-                let (in_all, each) = MISSED;
-                if loss.total < in_all || loss.total < each * loss.cells {
-                    poor.push((loss.total, *color));
-                }
-            }
+            let losses = Explain::new(cells, raster, mixer, self).losses(&stays, &mut memory);
+            let is_poor = |color: u16, loss: &Loss| {
+                let repeats = repeats.get(usize::from(color)).copied().unwrap_or_default();
+                !stays(color) && !is_missed(mixer, loss, repeats)
+            };
+            let all = self.colors.iter().zip(&losses);
+            let mut poor: Vec<(f64, u16)> = all
+                .filter(|(color, loss)| is_poor(**color, loss))
+                .map(|(color, loss)| (loss.total, *color))
+                .collect();
             poor.sort_by(|one, other| one.0.total_cmp(&other.0));
             if poor.is_empty() {
                 break;
@@ -165,7 +186,7 @@ impl Settled {
                 held.look(cells, raster, mixer, place);
             }
         }
-        let is_solid = |held: &Cores| held.near >= CORES || (mixer.is_exact() && held.clumps >= 6);
+        let is_solid = |held: &Cores| held.near >= CORES || (mixer.is_exact() && held.is_shape());
         let mut found: Vec<(Cores, u16)> =
             counts.into_iter().zip(0_u16..).filter(|(held, _)| is_solid(held)).collect();
         found.sort_by_key(|(held, color)| (std::cmp::Reverse(held.near), *color));
@@ -219,12 +240,16 @@ impl Settled {
 /// How a color stands in areas.
 #[derive(Clone, Copy, Debug, Default)]
 struct Cores {
+    /// All its cells.
+    cells: usize,
     /// Cells that are surrounded by the color, within rounding.
     near: usize,
     /// Cells that are surrounded by the very same color.
     exact: usize,
-    /// Squares of four, three each, and cells at a bend.
-    clumps: usize,
+    /// Squares of four cells of the very same color.
+    blocks: usize,
+    /// Cells with one of the very same color beside and one above or below.
+    turns: usize,
 }
 
 impl Cores {
@@ -236,10 +261,18 @@ impl Cores {
             equal += usize::from(other == Some(color));
             off += usize::from(other.is_none_or(|other| mixer.apart(other, color) > 1.0));
         }
+        self.cells += 1;
         self.near += usize::from(off <= 8 - INSIDE);
         self.exact += usize::from(equal >= INSIDE);
-        self.clumps += if shape::is_block(cells, raster, place, color) { 3 } else { 0 };
-        self.clumps += usize::from(shape::bends(cells, raster, place, color));
+        self.blocks += usize::from(shape::is_block(cells, raster, place, color));
+        self.turns += usize::from(shape::turns(cells, raster, place, color));
+    }
+
+    /// True for a color that is made of shapes which even mixing does not make: blends repeat along a
+    /// straight edge, but only in a row.
+    fn is_shape(&self) -> bool {
+        let squares = self.blocks > 0 && PER_BLOCK * self.blocks >= self.cells;
+        squares || (self.turns >= TURNS && 100 * self.turns >= TURNING * self.cells)
     }
 
     /// True for a shade of a color with more cores: within rounding, or a band of its ringing.
@@ -252,17 +285,57 @@ impl Cores {
     }
 }
 
-/// The colors that lie flat somewhere.
+/// True for a color that the chart would miss.
+fn is_missed(mixer: &Mixer, loss: &Loss, repeats: usize) -> bool {
+    let reaches =
+        |(in_all, each): (f64, f64)| loss.total >= in_all && loss.total >= each * loss.cells;
+    if mixer.is_mapped() {
+        reaches(MISSED_MAPPED)
+    } else if mixer.rings() {
+        reaches(MISSED)
+    } else {
+        reaches(MISSED_EXACT) || (repeats >= REPEATED && reaches(MISSED_REPEATED))
+    }
+}
+
+/// The colors that lie flat somewhere, or make shapes that no mixing makes.
 fn flat(cells: &Cells, raster: Raster, mixer: &Mixer) -> Vec<bool> {
-    let mut counts = vec![0_usize; cells.colors.len()];
+    let mut counts = vec![Cores::default(); cells.colors.len()];
     for place in 0..cells.cells.len() {
         let Some(color) = color_at(cells, place) else { continue };
-        if let Some(count) = counts.get_mut(usize::from(color)) {
-            *count += usize::from(is_inside(cells, raster, place, color));
+        let Some(held) = counts.get_mut(usize::from(color)) else { continue };
+        held.cells += 1;
+        held.exact += usize::from(is_inside(cells, raster, place, color));
+        if !mixer.rings() {
+            held.blocks += usize::from(shape::is_block(cells, raster, place, color));
+            held.turns += usize::from(shape::turns(cells, raster, place, color));
         }
     }
-    let least = if mixer.is_exact() { FLAT.0 } else { FLAT.1 };
-    counts.into_iter().map(|count| count >= least).collect()
+    let is_flat = |held: Cores| {
+        if mixer.is_mapped() {
+            held.exact >= CORES || held.blocks >= BLOCKS_MAPPED
+        } else {
+            held.exact >= FLAT || held.is_shape()
+        }
+    };
+    counts.into_iter().map(is_flat).collect()
+}
+
+/// How often each color comes, a row of equal cells counted once: along a straight edge a blend
+/// repeats.
+fn repeats(cells: &Cells, raster: Raster) -> Vec<usize> {
+    let mut counts = vec![0; cells.colors.len()];
+    for place in 0..cells.cells.len() {
+        let Some(color) = color_at(cells, place) else { continue };
+        let follows = [(-1, 0), (0, -1)].into_iter().any(|(right, down)| {
+            let before = raster.step(place, right, down);
+            before.and_then(|before| color_at(cells, before)) == Some(color)
+        });
+        if let Some(count) = counts.get_mut(usize::from(color)) {
+            *count += usize::from(!follows);
+        }
+    }
+    counts
 }
 
 /// True for a cell inside an area of its very color.

@@ -41,3 +41,11 @@ pub(super) fn bends(cells: &Cells, raster: Raster, place: usize, color: u16) -> 
     };
     AXES.iter().filter(|(right, down)| has(*right, *down) || has(-right, -down)).count() >= 2
 }
+
+/// True when the cell has an equal neighbor beside it and one above or below.
+pub(super) fn turns(cells: &Cells, raster: Raster, place: usize, color: u16) -> bool {
+    let has = |right: isize, down: isize| {
+        raster.step(place, right, down).is_some_and(|other| color_at(cells, other) == Some(color))
+    };
+    (has(1, 0) || has(-1, 0)) && (has(0, 1) || has(0, -1))
+}

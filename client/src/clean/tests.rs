@@ -84,7 +84,7 @@ fn cells(width: usize, colors: &[[u8; 3]]) -> Cells {
     };
     let cells = colors.iter().map(|color| number(*color)).collect();
     let colors = known.iter().map(|[r, g, b]| Srgb8::new(*r, *g, *b)).collect();
-    Cells { width, cells, colors }
+    Cells { width, cells, colors, goals: Vec::new() }
 }
 
 /// The colors after the moves.
@@ -142,6 +142,56 @@ fn an_outline_in_the_middle_color_is_left_alone() {
     let (_, truth) = blended(40, false, &shape);
     assert!(truth.contains(&middle));
     assert_eq!(stray(&cells(40, &truth), &Range::Any), Found::default());
+}
+
+#[test]
+fn a_bar_in_a_middle_color_stays_among_blends() {
+    let middle = [222, 140, 139];
+    let shape = |x: f64, y: f64| {
+        let is_bar = (30.0..32.0).contains(&x) && (4.0..16.0).contains(&y);
+        if is_bar { middle } else { scene(x, y) }
+    };
+    let (seen, truth) = blended(40, false, &shape);
+    let after = cleaned(40, &seen);
+    for place in (0..1_600).filter(|place| truth[*place] == middle) {
+        assert_eq!(after[place], middle, "cell {place}");
+    }
+}
+
+#[test]
+fn a_line_that_no_cell_shows_whole_joins_its_color_from_one_end() {
+    // The block shows ink whole; the line lies across two rows and never does.
+    let line = |x: f64, y: f64| {
+        let is_block = (2.0..8.0).contains(&x) && y < 3.0;
+        let is_line = x >= 8.0 && (0.7..1.65).contains(&y);
+        if is_block || is_line { INK } else { scene(x, y) }
+    };
+    let (seen, truth) = blended(40, false, &line);
+    let after = cleaned(40, &seen);
+    let right = (48..80).filter(|place| after[*place] == truth[*place]).count();
+    assert!(right >= 30, "{right} of 32");
+}
+
+#[test]
+fn an_exact_half_goes_to_the_side_whose_thread_it_becomes() {
+    let half = |x: f64, y: f64| match (x, y) {
+        (_, y) if y < 5.5 => RED,
+        _ => scene(x, y),
+    };
+    let (seen, _) = blended(40, false, &half);
+    let mut cells = cells(40, &seen);
+    let number = |color: [u8; 3]| {
+        let color = Srgb8::new(color[0], color[1], color[2]);
+        cells.colors.iter().position(|held| *held == color).unwrap()
+    };
+    let (tie, red, cloth) = (cells.cells[5 * 40].unwrap(), number(RED), number(CLOTH));
+    for (goal, want) in [(red, red), (cloth, cloth)] {
+        cells.goals = (0_u16..).take(cells.colors.len()).collect();
+        cells.goals[usize::from(tie)] = u16::try_from(goal).unwrap();
+        let moves = stray(&cells, &Range::Any).moves;
+        let of_row = moves.iter().find(|moved| moved.place == 5 * 40);
+        assert_eq!(of_row.map(|moved| usize::from(moved.to)), Some(want));
+    }
 }
 
 #[test]
@@ -266,6 +316,6 @@ fn cloth_is_no_side_and_never_changes() {
     for moved in stray(&bare, &Range::Any).moves {
         assert!(bare.cells[moved.place].is_some());
     }
-    let nothing = Cells { width: 0, cells: Vec::new(), colors: Vec::new() };
+    let nothing = Cells { width: 0, cells: Vec::new(), colors: Vec::new(), goals: Vec::new() };
     assert_eq!(stray(&nothing, &Range::Any), Found::default());
 }

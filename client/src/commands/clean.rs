@@ -29,7 +29,7 @@ use crate::settings::{Wanted, difference};
 use crate::stitch_list::{self, StitchList};
 use drawing::Drawing;
 pub(crate) use drawing::{Lone, numbers};
-use mapped::Mapped;
+use mapped::{Mapped, goals};
 
 pub(crate) fn run(typed: &CleanArgs, printer: &mut Printer) -> Result<Exit> {
     let checked = Checked {
@@ -101,18 +101,14 @@ fn clean<'o>(
     let answers = typed.answers.as_deref().map(|path| answers(path, &chart)).transpose()?;
     let range = range(work)?;
     let summary = work.summary.clone();
-    let mut drawing = Drawing::new(&chart, &summary, &keeps);
+    let maps = range == Range::Any && !work.shop.tables.is_empty();
+    let goals = if maps { goals(work, &chart, wanted, printer)? } else { Vec::new() };
+    let class = |color: u16| goals.get(usize::from(color)).copied().unwrap_or(color);
+    let mut drawing = Drawing::new(&chart, &summary, &keeps, goals.clone());
     if let Some(answers) = &answers {
         drawing.answer(answers)?;
     }
     drawing.clean(&stray(drawing.cells(), &range));
-    let maps = range == Range::Any && !work.shop.tables.is_empty();
-    let before_lone = restitched(&chart, &drawing.moves())?;
-    let threads = maps.then(|| Mapped::new(work, &before_lone, wanted, printer)).transpose()?;
-    let class = |color: u16| match &threads {
-        Some(mapped) => mapped.class(drawing.colors(), color),
-        None => color,
-    };
     let lone = Lone::find(&drawing, &class);
     drawing.join(&lone, typed.lone.then_some(checked.within));
     let cleaned = restitched(&chart, &drawing.moves())?;

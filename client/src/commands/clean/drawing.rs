@@ -41,7 +41,12 @@ pub(crate) struct Drawing<'c> {
 }
 
 impl<'c> Drawing<'c> {
-    pub(crate) fn new(chart: &'c Chart, summary: &'c Summary, keeps: &[Keep]) -> Self {
+    pub(crate) fn new(
+        chart: &'c Chart,
+        summary: &'c Summary,
+        keeps: &[Keep],
+        goals: Vec<u16>,
+    ) -> Self {
         let mut number_of: Vec<Option<u16>> = vec![None; chart.key().len()];
         for (number, place) in summary.places().iter().enumerate() {
             for entry in place.entries() {
@@ -58,7 +63,7 @@ impl<'c> Drawing<'c> {
         let colors = summary.places().iter().map(ColorPlace::color).collect();
         let width = usize::from(chart.size().width());
         let kept = kept_cells(chart, &cells, keeps);
-        let cells = Cells { width, cells, colors };
+        let cells = Cells { width, cells, colors, goals };
         let (moved, said, answers) = Default::default();
         Self { chart, summary, cells, kept, moved, said, answers }
     }
