@@ -4,6 +4,8 @@
 
 mod apart;
 mod cuts;
+#[cfg(test)]
+mod dice;
 mod done;
 mod enclose;
 mod flow;

@@ -201,48 +201,36 @@ fn unbeaten(mut states: Vec<State>, compared: &mut usize, most: usize) -> Option
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::half_way::dice::Dice;
 
-    /// `SplitMix64`, as elsewhere in tests.
-    struct Dice(u64);
+    fn cost(dice: &mut Dice) -> Cost {
+        (dice.below(4), dice.below(20))
+    }
 
-    impl Dice {
-        fn below(&mut self, sides: u64) -> u64 {
-            self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-            let mut z = self.0;
-            z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-            z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-            (z ^ (z >> 31)) % sides
+    fn items(dice: &mut Dice, largest: u64) -> Items {
+        let mut own = Vec::new();
+        for _ in 0..3 {
+            let items = 0..dice.below(3);
+            own.push(
+                items
+                    .map(|_| {
+                        (0..=dice.below(2))
+                            .map(|_| Offer { need: dice.below(largest), cost: cost(dice) })
+                            .collect()
+                    })
+                    .collect(),
+            );
         }
-
-        fn cost(&mut self) -> Cost {
-            (self.below(4), self.below(20))
+        let mut shared = Vec::new();
+        for threads in [[0, 1], [0, 1], [1, 2], [2, 0]] {
+            let offers = (0..=dice.below(3)).map(|_| SharedOffer {
+                needs: [dice.below(largest), dice.below(largest)],
+                cost: cost(dice),
+            });
+            shared.push(Shared { threads, offers: offers.collect() });
         }
-
-        fn items(&mut self, largest: u64) -> Items {
-            let mut own = Vec::new();
-            for _ in 0..3 {
-                let items = 0..self.below(3);
-                own.push(
-                    items
-                        .map(|_| {
-                            (0..=self.below(2))
-                                .map(|_| Offer { need: self.below(largest), cost: self.cost() })
-                                .collect()
-                        })
-                        .collect(),
-                );
-            }
-            let mut shared = Vec::new();
-            for threads in [[0, 1], [0, 1], [1, 2], [2, 0]] {
-                let offers = (0..=self.below(3)).map(|_| SharedOffer {
-                    needs: [self.below(largest), self.below(largest)],
-                    cost: self.cost(),
-                });
-                shared.push(Shared { threads, offers: offers.collect() });
-            }
-            let rooms = (0..3).map(|_| self.below(12 * largest)).collect();
-            Items { own, shared, rooms }
-        }
+        let rooms = (0..3).map(|_| dice.below(12 * largest)).collect();
+        Items { own, shared, rooms }
     }
 
     /// The least cost of all choices, one item after the other.
@@ -276,7 +264,7 @@ mod tests {
         let mut dice = Dice(7);
         let (mut possible, mut not) = (0, 0);
         for _ in 0..300 {
-            let items = dice.items(9);
+            let items = items(&mut dice, 9);
             let expected = best(&items);
             let found = items.pack();
             assert_eq!(found.as_ref().map(|found| found.cost), expected);
@@ -305,7 +293,7 @@ mod tests {
     fn a_coarser_grain_fits_and_its_floor_is_below() {
         let mut dice = Dice(8);
         for _ in 0..100 {
-            let items = dice.items(900);
+            let items = items(&mut dice, 900);
             let Some(expected) = best(&items) else { continue };
             let fronts: Vec<Front> = items
                 .own

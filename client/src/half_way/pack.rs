@@ -244,26 +244,12 @@ fn number(place: usize) -> u32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::half_way::dice::Dice;
 
-    /// `SplitMix64`, as elsewhere in tests.
-    struct Dice(u64);
-
-    impl Dice {
-        fn below(&mut self, sides: u64) -> u64 {
-            self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-            let mut z = self.0;
-            z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-            z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-            (z ^ (z >> 31)) % sides
-        }
-
-        fn items(&mut self, count: u64) -> Vec<Vec<Offer>> {
-            let offer = |dice: &mut Self| Offer {
-                need: dice.below(9),
-                cost: (dice.below(4), dice.below(20)),
-            };
-            (0..count).map(|_| (0..=self.below(3)).map(|_| offer(self)).collect()).collect()
-        }
+    fn items(dice: &mut Dice, count: u64) -> Vec<Vec<Offer>> {
+        let offer =
+            |dice: &mut Dice| Offer { need: dice.below(9), cost: (dice.below(4), dice.below(20)) };
+        (0..count).map(|_| (0..=dice.below(3)).map(|_| offer(dice)).collect()).collect()
     }
 
     fn best(items: &[Vec<Offer>], room: u64) -> Option<Cost> {
@@ -293,7 +279,7 @@ mod tests {
         let (mut possible, mut not) = (0, 0);
         for _ in 0..400 {
             let count = dice.below(6) + 1;
-            let items = dice.items(count);
+            let items = items(&mut dice, count);
             let room = dice.below(30);
             let found = pack(&items, room, BUDGET);
             let expected = best(&items, room);
@@ -315,7 +301,7 @@ mod tests {
     fn one_front_is_best_in_every_smaller_room() {
         let mut dice = Dice(3);
         for _ in 0..100 {
-            let items = dice.items(5);
+            let items = items(&mut dice, 5);
             let Some(front) = Front::of(&items, 40, Round::Up, BUDGET) else { continue };
             for room in 0..40 {
                 assert_eq!(front.best(room).map(|found| found.0), best(&items, room));
@@ -328,7 +314,7 @@ mod tests {
         let mut dice = Dice(2);
         let mut coarse = 0;
         for _ in 0..200 {
-            let items = dice.items(8);
+            let items = items(&mut dice, 8);
             let room = 20 + dice.below(40);
             let Some(expected) = best(&items, room) else { continue };
             let found = pack(&items, room, 40).unwrap();

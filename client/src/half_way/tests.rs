@@ -8,22 +8,10 @@ mod speed;
 
 use dyekin_core::{Code, Srgb8, TableHash, TableId};
 
+use super::dice::Dice;
 use super::need::Need;
 use super::*;
 use crate::chart::{Draft, Entry, EntryId, Grid, KeyThread, Size, Strands, Work};
-
-/// `SplitMix64`, as elsewhere in tests.
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, sides: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        usize::try_from((z ^ (z >> 31)) % sides as u64).unwrap()
-    }
-}
 
 fn thread(code: &str) -> ThreadRef {
     ThreadRef { table: TableId::parse("pond").unwrap(), code: Code::parse(code).unwrap() }
@@ -187,10 +175,10 @@ const WEIGHT: u64 = 3;
 /// A small chart with up to so many open cells, and an amount of thread that may not do.
 fn small(dice: &mut Dice, most: usize) -> (Drawn, u64) {
     loop {
-        let (width, height) = (3 + dice.below(4), 3 + dice.below(3));
-        let done = dice.below(height);
-        let full = 3 + dice.below(5);
-        let mut letter = |y: usize| match (dice.below(8) < full, y < done) {
+        let (width, height) = (3 + dice.place(4), 3 + dice.place(3));
+        let done = dice.place(height);
+        let full = 3 + dice.place(5);
+        let mut letter = |y: usize| match (dice.place(8) < full, y < done) {
             (true, true) => '@',
             (true, false) => '#',
             (false, _) => 'o',
@@ -200,7 +188,7 @@ fn small(dice: &mut Dice, most: usize) -> (Drawn, u64) {
         let open = drawn.cells('#').len();
         let all = drawn.cells('@').len() + open;
         if (1..=most).contains(&open) && all < 25 {
-            return (drawn, 1_000 * dice.below(12 * open) as u64);
+            return (drawn, 1_000 * dice.place(12 * open) as u64);
         }
     }
 }
@@ -261,7 +249,7 @@ fn field(
 ) -> Vec<Vec<usize>> {
     let mut field = vec![vec![0_usize; width]; height];
     for row in &mut field {
-        row.iter_mut().for_each(|value| *value = dice.below(1_000));
+        row.iter_mut().for_each(|value| *value = dice.place(1_000));
     }
     for _ in 0..rounds(dice) {
         let old = field.clone();
@@ -279,13 +267,13 @@ fn field(
 
 /// A chart of soft blobs, rows of which are done.
 fn blobs(dice: &mut Dice) -> Drawn {
-    let (width, height) = (24 + dice.below(30), 20 + dice.below(24));
-    let field = field(dice, (width, height), |dice| 1 + dice.below(4));
+    let (width, height) = (24 + dice.place(30), 20 + dice.place(24));
+    let field = field(dice, (width, height), |dice| 1 + dice.place(4));
     let mut sorted: Vec<usize> = field.iter().flatten().copied().collect();
     sorted.sort_unstable();
-    let level = sorted[sorted.len() * (3 + dice.below(5)) / 10];
-    let done = dice.below(height);
-    let by_column = dice.below(3) == 0;
+    let level = sorted[sorted.len() * (3 + dice.place(5)) / 10];
+    let done = dice.place(height);
+    let by_column = dice.place(3) == 0;
     let letter = |x: usize, y: usize, value: usize| match (value > level, by_column) {
         (false, _) => 'o',
         (true, true) if x < done => '@',
@@ -306,7 +294,7 @@ fn two_hundred_charts_are_never_worse_than_giving_everything_away() {
     for round in 0..200 {
         let drawn = blobs(&mut dice);
         let open = drawn.cells('#').len() as u64;
-        let low = 1_000 + 6_000 * open * dice.below(100) as u64 / 100;
+        let low = 1_000 + 6_000 * open * dice.place(100) as u64 / 100;
         let plan = drawn.plan(low, effort);
         let found = &plan.threads[0];
         let kept = drawn.kept(&plan);

@@ -9,9 +9,9 @@ use crate::half_way::region::Board;
 
 /// A small chart in which what is stitched lies anywhere, islands and rings included.
 fn scattered(dice: &mut Dice) -> Drawn {
-    let (width, height) = (4 + dice.below(5), 4 + dice.below(4));
-    let (full, done) = (5 + dice.below(6), 1 + dice.below(5));
-    let letter = |dice: &mut Dice| match (dice.below(10) < full, dice.below(10) < done) {
+    let (width, height) = (4 + dice.place(5), 4 + dice.place(4));
+    let (full, done) = (5 + dice.place(6), 1 + dice.place(5));
+    let letter = |dice: &mut Dice| match (dice.place(10) < full, dice.place(10) < done) {
         (false, _) => 'o',
         (true, true) => '@',
         (true, false) => '#',
@@ -28,7 +28,7 @@ fn no_set_of_cells_has_a_shorter_join_than_ways_allow() {
         let drawn = scattered(&mut dice);
         let (chart, done) = (drawn.chart(), drawn.done());
         let is_of = |entry: EntryId| Some(entry) == EntryId::new(0);
-        let held: Vec<bool> = done.iter().map(|_| dice.below(12) == 0).collect();
+        let held: Vec<bool> = done.iter().map(|_| dice.place(12) == 0).collect();
         let board = Board::new(&chart, &is_of, (&done, &held));
         let regions = board.open_regions();
         for region in regions.iter().filter(|region| (4..=13).contains(&region.cells.len())) {
@@ -37,7 +37,7 @@ fn no_set_of_cells_has_a_shorter_join_than_ways_allow() {
             let least = lattice.least();
             let open = region.cells.len();
             let aim =
-                Aim { quarters: 4 * (1 + dice.below(open)) as u64, whole: lattice.join(&least) };
+                Aim { quarters: 4 * (1 + dice.place(open)) as u64, whole: lattice.join(&least) };
             let enclosed = Enclosed::of(&mut plane, aim, &mut 10_000_000);
             let mut shortest = u64::MAX;
             for bits in 0..1_u32 << open {

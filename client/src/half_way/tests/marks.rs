@@ -112,7 +112,7 @@ fn knots_of_one_area_are_alike() {
 #[test]
 fn what_stays_never_takes_more_than_is_left() {
     let mut dice = Dice(11);
-    let below = |dice: &mut Dice, sides: usize| u16::try_from(dice.below(sides)).unwrap();
+    let below = |dice: &mut Dice, sides: usize| u16::try_from(dice.place(sides)).unwrap();
     for round in 0..60 {
         let point = |dice: &mut Dice| at(below(dice, 17), below(dice, 13));
         let mut lines = Vec::new();
@@ -124,8 +124,8 @@ fn what_stays_never_takes_more_than_is_left() {
         }
         let knots: Vec<Point> = (0..4).map(|_| point(&mut dice)).collect();
         let chart = chart(&BARE, &lines, &knots);
-        let low = 10_000 * dice.below(40) as u64;
-        let plan = plan(&chart, dice.below(4), low);
+        let low = 10_000 * dice.place(40) as u64;
+        let plan = plan(&chart, dice.place(4), low);
         let found = &plan.threads[0];
         let taken: u64 = found.marks.iter().map(|marks| marks.takes.most).sum();
         assert!(taken <= low && found.proved, "round {round}");

@@ -69,11 +69,11 @@ fn two_threads_of_one_needle_are_shared_out_best() {
     let mut dice = Dice(5);
     let (mut kept, mut given) = (0, 0);
     for round in 0..80 {
-        let areas: Vec<(char, usize)> = (0..2 + dice.below(7))
-            .map(|_| (['a', 'b', 'm', 'm'][dice.below(4)], 1 + dice.below(12)))
+        let areas: Vec<(char, usize)> = (0..2 + dice.place(7))
+            .map(|_| (['a', 'b', 'm', 'm'][dice.place(4)], 1 + dice.place(12)))
             .chain([('m', 3)])
             .collect();
-        let low = [dice.below(250) as u64 * 1_000, dice.below(250) as u64 * 1_000];
+        let low = [dice.place(250) as u64 * 1_000, dice.place(250) as u64 * 1_000];
         let chart = chart(&areas);
         let plan = plan(&chart, low);
         // Every area is small, and bare cloth around it has no color.

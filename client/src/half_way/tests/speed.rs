@@ -19,15 +19,15 @@ fn thread_time() -> Duration {
 /// A chart of 150 x 150 to 300 x 300 cells: everything above a height of a soft landscape, as large
 /// shapes are, or a band of heights, as shading is.
 fn landscape(dice: &mut Dice, is_band: bool) -> Drawn {
-    let (width, height) = (150 + dice.below(151), 150 + dice.below(151));
-    let field = field(dice, (width, height), |dice| 4 + dice.below(20));
+    let (width, height) = (150 + dice.place(151), 150 + dice.place(151));
+    let field = field(dice, (width, height), |dice| 4 + dice.place(20));
     let mut sorted: Vec<usize> = field.iter().flatten().copied().collect();
     sorted.sort_unstable();
     let at = |hundredths: usize| sorted[(sorted.len() - 1) * hundredths.min(100) / 100];
-    let share = 5 + dice.below(if is_band { 20 } else { 40 });
-    let low = if is_band { dice.below(100 - share) } else { 100 - share };
+    let share = 5 + dice.place(if is_band { 20 } else { 40 });
+    let low = if is_band { dice.place(100 - share) } else { 100 - share };
     let (low, high) = (at(low), at(low + share));
-    let done = height / 10 + dice.below(height * 8 / 10);
+    let done = height / 10 + dice.place(height * 8 / 10);
     let letter = |y: usize, value: usize| match ((low..=high).contains(&value), y < done) {
         (false, _) => 'o',
         (true, true) => '@',
@@ -55,7 +55,7 @@ fn charts_of_150_to_300_stitches_a_side_are_planned_within_what_is_left() {
             continue;
         }
         // From next to nothing to almost enough for everything.
-        let low = 1_000 + 6_000 * cells * dice.below(100) as u64 / 100;
+        let low = 1_000 + 6_000 * cells * dice.place(100) as u64 / 100;
         let chart = drawn.chart();
         let done = Done { stitches: drawn.done(), ..Done::default() };
         let held = vec![false; done.stitches.len()];
