@@ -55,9 +55,11 @@ def check_logs(dyekin, sarif):
         (run,) = log["runs"]
         rules = [rule["id"] for rule in run["tool"]["driver"]["rules"]]
         assert run["results"], chart
+        (artifact,) = run["artifacts"]
         for result in run["results"]:
             assert rules[result["ruleIndex"]] == result["ruleId"], result
-            assert result["locations"][0]["physicalLocation"]["artifactLocation"]["index"] == 0
+            location = result["locations"][0]["physicalLocation"]
+            assert location["artifactLocation"] == artifact["location"], result
 
 
 def check_a_profile_reaches_the_log(dyekin, sarif):
