@@ -4,20 +4,15 @@
 //! What comes out is never a score. It is a range that the formula's own value lies in, so that
 //! colors can be ordered and ruled out before the formula decides among the few that are left.
 //!
-//! # The formula without angles
+//! # How it differs
 //!
-//! Names are those of the paper. All angles come from the vectors (a1', b1') and (a2', b2'). With p
-//! for C1' C2', `dot` and `cross` for their products, and w = p + |dot|:
+//! The formula goes without angles as in `difference::ciede2000`, in the same names, with w for
+//! `p + |dot|`. Here the rotation needs none either, and divisions are rare:
 //!
-//! - dH' is `cross / sqrt(w / 2)` up to 90 degrees and `sqrt(2 w)` with the sign of the cross product
-//!   beyond; so `half = sqrt(w / 2)` divides `cross` in the first case and `w` in the second.
-//! - The mean hue is the direction of the sum of the unit vectors up to 90 degrees; beyond, where that
-//!   sum cancels, it is their difference turned by a right angle. Either has the length `sqrt(2 p w)`
-//!   when both vectors are multiplied by p, which is `2 half sqrt(p)`.
-//! - T follows from the mean hue's cosine and sine by multiple angles.
 //! - The exponential in the rotation is the 8th power of a polynomial in v = 1 - cos(h̄' - 275°), and
 //!   the outer sine is a short series. Above the axis of hues 0 and 180 the rotation is 0: the paper
 //!   does not let it wrap at hue 0, and what it leaves there is below 6e-7.
+//! - `half` divides `cross` up to 90 degrees and w beyond.
 //! - `S_L`, `S_C`, `S_H` and the root in `R_C` share one division.
 //!
 //! Near opposite hues the side of the mean hue hangs on the last digits, and with it the value. Such
