@@ -78,6 +78,11 @@ impl Drawn {
     }
 
     fn plan(&self, low: u64, effort: Effort) -> Plan {
+        self.planned(low, |question| plan_within(question, effort).unwrap())
+    }
+
+    /// Plans with so much left of the thread.
+    fn planned<T>(&self, low: u64, plan: impl FnOnce(&Question<'_>) -> T) -> T {
         let chart = self.chart();
         let done = Done { stitches: self.done(), ..Done::default() };
         let held = vec![false; done.stitches.len()];
@@ -88,7 +93,7 @@ impl Drawn {
             basis: Basis::Count(14.0),
             left: &[(Left { thread: thread("A"), low, high: low }, 6)],
         };
-        plan_within(&question, effort).unwrap()
+        plan(&question)
     }
 
     /// The cells that a plan leaves to the old thread.

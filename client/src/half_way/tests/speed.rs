@@ -56,19 +56,11 @@ fn charts_of_150_to_300_stitches_a_side_are_planned_within_what_is_left() {
         }
         // From next to nothing to almost enough for everything.
         let low = 1_000 + 6_000 * cells * dice.place(100) as u64 / 100;
-        let chart = drawn.chart();
-        let done = Done { stitches: drawn.done(), ..Done::default() };
-        let held = vec![false; done.stitches.len()];
-        let question = Question {
-            chart: &chart,
-            done: &done,
-            held: &held,
-            basis: Basis::Count(14.0),
-            left: &[(Left { thread: thread("A"), low, high: low }, 6)],
-        };
-        let start = thread_time();
-        let plan = plan(&question).unwrap();
-        times.push(thread_time() - start);
+        let (plan, time) = drawn.planned(low, |question| {
+            let start = thread_time();
+            (plan(question).unwrap(), thread_time() - start)
+        });
+        times.push(time);
         let found = &plan.threads[0];
         assert!(found.areas.iter().map(|area| area.takes.most).sum::<u64>() <= low);
         open += cells;

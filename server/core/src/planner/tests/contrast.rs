@@ -171,8 +171,8 @@ fn the_objective_that_is_told_is_the_one_that_is_meant() {
     }
 }
 
-#[test]
-fn lettering_survives_that_stitches_alone_would_give_up() {
+/// A little lettering on a light ground, and threads of which two would show it.
+pub(super) fn lettering() -> (PaletteSummary, Catalog) {
     let colors = vec![
         picture(lab(30.0, 0.0, 0.0), 4_000),
         picture(lab(70.0, 0.0, 0.0), 4_000),
@@ -180,7 +180,12 @@ fn lettering_survives_that_stitches_alone_would_give_up() {
     ];
     let pairs = vec![Neighbors { first: 1, second: Side::Color(2), edges: 260 }];
     let palette = PaletteSummary::new(colors, Some(pairs), None).unwrap();
-    let catalog = catalog_of(&grays(&[30.0, 69.0, 52.0]));
+    (palette, catalog_of(&grays(&[30.0, 69.0, 52.0])))
+}
+
+#[test]
+fn lettering_survives_that_stitches_alone_would_give_up() {
+    let (palette, catalog) = lettering();
     let of = |setting| reduce(&catalog, &palette, &ask(), &keeping(setting, 2), &Patient).unwrap();
     let (off, normal) = (of(KeepEdges::Off), of(KeepEdges::Normal));
     assert_eq!(off.edges.unwrap().vanished, 260);

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::contrast::{objective, touching};
+use super::contrast::{lettering, objective, touching};
 use super::*;
 use crate::table::{Currency, Price};
 
@@ -105,14 +105,7 @@ fn limits_and_prices_hold_with_edges_kept_and_the_bound_never_passes_the_best() 
 
 #[test]
 fn lettering_survives_beside_stock() {
-    let colors = vec![
-        picture(lab(30.0, 0.0, 0.0), 4_000),
-        picture(lab(70.0, 0.0, 0.0), 4_000),
-        picture(lab(60.0, 0.0, 0.0), 90),
-    ];
-    let pairs = vec![Neighbors { first: 1, second: Side::Color(2), edges: 260 }];
-    let palette = PaletteSummary::new(colors, Some(pairs), None).unwrap();
-    let catalog = catalog_of(&grays(&[30.0, 69.0, 52.0]));
+    let (palette, catalog) = lettering();
     let meters = [(0, 50.0), (1, 60.0), (2, 60.0)].map(|(row, meters)| (thread(row), meters));
     let stock = ThreadStock { meters: meters.to_vec(), meters_per_stitch: PER_STITCH };
     let of = |keep_edges| {
