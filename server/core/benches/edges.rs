@@ -4,7 +4,11 @@
 //! `cargo bench -p dyekin-core --bench edges` prints everything; arguments pick parts, `threads`,
 //! `tolerance` or `amounts`, and settings, such as `normal`.
 
-#![expect(clippy::unwrap_used, reason = "a bench that cannot build its input has nothing to say")]
+#![expect(
+    clippy::expect_used,
+    clippy::unwrap_used,
+    reason = "a bench that cannot build its input has nothing to say"
+)]
 #![expect(clippy::print_stdout, reason = "a bench prints what it measures")]
 #![expect(
     clippy::cast_possible_truncation,
@@ -19,9 +23,11 @@
 mod ask;
 #[path = "support/drawn.rs"]
 mod drawn;
+#[path = "support/range.rs"]
+mod range;
 
 use ask::ask;
-use drawn::{Drawing, Seeded, quillmoor};
+use drawn::{Drawing, Seeded};
 use dyekin_core::color::{Color, Srgb8};
 use dyekin_core::planner::{KeepEdges, Money, ReduceOptions, ThreadStock, reduce};
 use dyekin_core::table::{Code, Currency, Price, Table, TableId, Thread, ThreadRef};
@@ -116,7 +122,7 @@ fn main() {
     println!(
         "threads, asked    setting   lost worst  soft turned   mean   more   gap: median   p95   max   ms: median   p95   max"
     );
-    for (name, catalog) in [("480", quillmoor()), ("2,000", wide())] {
+    for (name, catalog) in [("480", Catalog::build([range::quillmoor()])), ("2,000", wide())] {
         let asked = |what: &str| format!("{name:>5} {what}");
         let all: Vec<&PaletteSummary> = charts.iter().collect();
         if picked.part("threads") {

@@ -26,6 +26,8 @@ mod baselines;
 mod clock;
 #[path = "support/instances.rs"]
 mod instances;
+#[path = "support/range.rs"]
+mod range;
 #[path = "../src/seeded.rs"]
 mod seeded;
 
@@ -46,7 +48,7 @@ fn main() {
     let only = std::env::args().find(|argument| parts.contains(&argument.as_str()));
     let wanted = |part: &str| only.as_deref().is_none_or(|only| only == part);
     let all = instances::all();
-    let tables = [instances::quillmoor(), instances::table(2_000, 2_000)];
+    let tables = [range::quillmoor(), instances::table(2_000, 2_000)];
     if wanted("reduce") || wanted("others") {
         let large = all.iter().filter(|one| one.palette.colors().len() >= 150).count();
         println!(

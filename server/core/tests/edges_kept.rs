@@ -14,12 +14,14 @@
 mod ask;
 #[path = "../benches/support/drawn.rs"]
 mod drawn;
+#[path = "../benches/support/range.rs"]
+mod range;
 
 use ask::ask;
-use drawn::{Drawing, quillmoor};
-use dyekin_core::ChangeList;
+use drawn::Drawing;
 use dyekin_core::planner::{KeepEdges, ReduceOptions, reduce};
 use dyekin_core::watch::Patient;
+use dyekin_core::{Catalog, ChangeList};
 
 const CHARTS: u64 = 24;
 
@@ -31,7 +33,7 @@ fn figures(list: &ChangeList) -> (u64, u64, f64) {
 
 #[test]
 fn at_most_one_edge_in_200_is_lost_for_at_most_2_percent_more_difference() {
-    let catalog = quillmoor();
+    let catalog = Catalog::build([range::quillmoor()]);
     let reduced = |seed: u64, keep_edges: KeepEdges| {
         let palette = Drawing::new(seed, false).summary();
         let options = ReduceOptions { keep_edges, ..ReduceOptions::at_most(24) };

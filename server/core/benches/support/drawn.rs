@@ -8,22 +8,7 @@ use std::collections::BTreeMap;
 
 use dyekin_core::math;
 use dyekin_core::palette::{ChartColor, Neighbors, Side};
-use dyekin_core::table::{self, ReadOptions};
-use dyekin_core::{Catalog, Color, Conditions, Lab, Origin, PaletteSummary, TableId};
-
-/// The invented range of the project: 480 threads.
-pub(crate) fn quillmoor() -> Catalog {
-    let options = ReadOptions {
-        id: TableId::from_any("quillmoor"),
-        source_name: "quillmoor.csv".into(),
-        conditions: None,
-        origin: None,
-        alpha_first: false,
-        measurement: None,
-    };
-    let bytes = include_bytes!("../../../../data/quillmoor.csv");
-    Catalog::build([table::read(bytes, &options).unwrap().table])
-}
+use dyekin_core::{Color, Conditions, Lab, Origin, PaletteSummary};
 
 /// Numbers from a seed, the same everywhere (`SplitMix64`).
 #[derive(Debug)]

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use dyekin_core::Srgb8;
 use dyekin_core::color::Color;
 use dyekin_core::palette::{ChartColor, PaletteSummary};
-use dyekin_core::table::{self, Code, ReadOptions, Table, TableId, Thread};
+use dyekin_core::table::{Code, Table, TableId, Thread};
 
 use crate::seeded::bits;
 
@@ -88,20 +88,6 @@ fn instance(name: String, colors: BTreeMap<[u8; 3], u64>, most: usize) -> Instan
     });
     let palette = PaletteSummary::new(colors.collect(), None, None).expect("a palette");
     Instance { name, palette, most }
-}
-
-/// The invented range of the project: 480 threads.
-pub(crate) fn quillmoor() -> Table {
-    let options = ReadOptions {
-        id: TableId::from_any("quillmoor"),
-        source_name: "quillmoor.csv".into(),
-        conditions: None,
-        origin: None,
-        alpha_first: false,
-        measurement: None,
-    };
-    let bytes = include_bytes!("../../../../data/quillmoor.csv");
-    table::read(bytes, &options).expect("a table").table
 }
 
 /// A table of so many threads, 8-bit sRGB, each component uniform.
